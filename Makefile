@@ -1,0 +1,55 @@
+# Dawnlevel's tasks. `make` alone lists them.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+RUN_READY := $(VENV)/.run-ready
+DEV_READY := $(VENV)/.dev-ready
+export DAWNLEVEL_DATA ?= build/demo
+
+.DEFAULT_GOAL := help
+.PHONY: help run test lint bench docs requirements clean
+
+help: ## list the tasks
+	@awk -F':.*## ' '/^[a-z]+:.*## /{printf "  make %-14s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
+
+run: $(RUN_READY) ## set up, then play the main job on the demo tank: story, estimate, three routes, plan, chart
+	@$(BIN)/dawnlevel demo --fresh
+
+test: $(DEV_READY) lint ## set up, then lint, types, architecture and all tests
+	$(BIN)/python -m pytest
+
+lint: $(DEV_READY) ## style, types and the floors
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+bench: $(DEV_READY) ## measure speed and tuning; writes build/bench/*.json
+	@mkdir -p build/bench
+	$(BIN)/python -m benchmarks.chemistry --json build/bench/chemistry.json
+	$(BIN)/python -m benchmarks.advice --json build/bench/advice.json
+	$(BIN)/python -m benchmarks.dial_in --tanks 24 --days 7 --policy dawnlevel,recipe,oracle --json build/bench/dial_in.json
+
+docs: $(DEV_READY) ## write the generated pages (commands, JSON fields, sources, messages)
+	$(BIN)/python -m docs.generate
+
+requirements: $(DEV_READY) ## pin the requirement files afresh, with hashes
+	$(BIN)/python -m pip install --quiet uv
+	$(BIN)/uv pip compile --universal --python-version 3.11 --generate-hashes --no-annotate --no-header --upgrade --quiet requirements/run.in -o requirements/run.txt
+	$(BIN)/uv pip compile --universal --python-version 3.11 --generate-hashes --no-annotate --no-header --upgrade --quiet requirements/dev.in -o requirements/dev.txt
+
+clean: ## remove the environment and everything built
+	rm -rf $(VENV) build .mypy_cache .ruff_cache .pytest_cache .hypothesis
+
+$(VENV)/bin/python:
+	$(PYTHON) -m venv $(VENV)
+
+$(RUN_READY): requirements/run.txt pyproject.toml | $(VENV)/bin/python
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements/run.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
+	@touch $@
+
+$(DEV_READY): requirements/dev.txt pyproject.toml | $(VENV)/bin/python
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements/dev.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
+	@touch $@ $(RUN_READY)

@@ -1,0 +1,51 @@
+"""The trade's nouns: the tank, how it is kept, and what its keeper records."""
+
+from dawnlevel.tank.nouns import (
+    BaselineMethod,
+    CellColour,
+    Diffuser,
+    FishState,
+    Photoperiod,
+    Planting,
+    Surface,
+    Tank,
+    Target,
+    TargetKind,
+)
+from dawnlevel.tank.records import (
+    RECORD_KINDS,
+    BaselineCup,
+    CellSighting,
+    FishSighting,
+    GasSwitch,
+    KhTitration,
+    PhReading,
+    RateSetting,
+    Record,
+    TimerSetting,
+    WaterChange,
+)
+
+__all__ = [
+    "RECORD_KINDS",
+    "BaselineCup",
+    "BaselineMethod",
+    "CellColour",
+    "CellSighting",
+    "Diffuser",
+    "FishSighting",
+    "FishState",
+    "GasSwitch",
+    "KhTitration",
+    "PhReading",
+    "Photoperiod",
+    "Planting",
+    "RateSetting",
+    "Record",
+    "Surface",
+    "Tank",
+    "Target",
+    "TargetKind",
+    "TimerSetting",
+    "WaterChange",
+]
