@@ -133,9 +133,14 @@ def ph_from_co2(
 
 def dic_unchecked(ph: Floats, alkalinity_meq_l: Floats, coefficients: CarbonateCoefficients) -> Floats:
     """Dissolved inorganic carbon [mmol/L] from pH [-] and alkalinity [meq/L]; shapes broadcast, unchecked."""
-    activity = np.exp(-LN10 * ph)
-    co2_mmol_l = co2_from_ph_fast(ph, alkalinity_meq_l, coefficients) * (MOL_PER_MG_CO2 * 1e3)
-    return co2_mmol_l * (1.0 + coefficients.k1 / activity * (1.0 + coefficients.k2 / activity))
+    return _dic_from_co2(co2_from_ph_fast(ph, alkalinity_meq_l, coefficients), ph, coefficients)
+
+
+def _dic_from_co2(co2_mg_l: Floats, ph: Floats, coefficients: CarbonateCoefficients) -> Floats:
+    """CO2 + HCO3 + CO3 [mmol/L] where `co2_mg_l` [mg/L] stands at `ph` [-]."""
+    inverse = np.exp(LN10 * ph)
+    ratio = 1.0 + coefficients.k1 * inverse * (1.0 + coefficients.k2 * inverse)
+    return co2_mg_l * (MOL_PER_MG_CO2 * 1e3) * ratio
 
 
 def dic_mmol_l(
@@ -150,7 +155,6 @@ def dic_mmol_l(
     [mol/L]. Shapes broadcast; NaN gives NaN. Raises OutOfRangeError and BadInputError as there.
     """
     co2_mg_l = co2_from_ph(ph, alkalinity_meq_l, temp_c, ionic_strength_mol_l)
-    coefficients = carbonate_coefficients(alkalinity_meq_l, temp_c, ionic_strength_mol_l)
-    activity = np.exp(-LN10 * floats(ph))
-    ratio = 1.0 + coefficients.k1 / activity * (1.0 + coefficients.k2 / activity)
-    return co2_mg_l * (MOL_PER_MG_CO2 * 1e3) * ratio
+    return _dic_from_co2(
+        co2_mg_l, floats(ph), carbonate_coefficients(alkalinity_meq_l, temp_c, ionic_strength_mol_l)
+    )

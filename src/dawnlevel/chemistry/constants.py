@@ -14,6 +14,8 @@ from dawnlevel.units import KELVIN_AT_0_C
 
 CO2_G_MOL = 44.0095  # from standard atomic weights; from memory, not checked
 PO4_G_MOL = 94.9714  # the same
+GAS_CONSTANT_J_MOL_K = 8.314462618  # exact, SI of 2019; from memory, not checked
+FARADAY_C_MOL = 96485.33212  # the same
 
 
 def _kelvin(temp_c: npt.ArrayLike) -> Floats:
