@@ -1,0 +1,191 @@
+"""The store: tanks, the versions of their descriptions, and records that are never changed."""
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from types import TracebackType
+from typing import Self
+
+from sqlalchemy import Connection, Engine
+from sqlalchemy.exc import IntegrityError
+
+from dawnlevel.errors import BadInputError, TankExistsError
+from dawnlevel.store import rows
+from dawnlevel.store.engine import make_engine, place_of, store_url, writer_of
+from dawnlevel.store.failures import translated
+from dawnlevel.store.migrate import ensure_current
+from dawnlevel.store.rows import HistoryEntry, StoredRecord, TankVersion
+from dawnlevel.store.schema import to_us
+from dawnlevel.tank import Record, Tank
+
+Clock = Callable[[], datetime]
+
+
+def utc_now() -> datetime:
+    """The system's clock, aware, UTC."""
+    return datetime.now(UTC)
+
+
+class Store:
+    """An open store; a context manager that closes it.
+
+    Every method is one transaction: it happens as a whole or not at all. All raise a StoreError
+    where the database cannot be used, NoSuchTankError for a name that no tank has.
+    """
+
+    def __init__(self, engine: Engine, place: str, clock: Clock = utc_now) -> None:
+        self.place = place
+        self._engine = engine
+        self._writer = writer_of(engine)
+        self._clock = clock
+
+    def __enter__(self) -> Self:
+        """The open store itself."""
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Close every connection."""
+        self.close()
+
+    def close(self) -> None:
+        """Close every connection; a store in memory is gone then."""
+        self._engine.dispose()
+
+    @contextmanager
+    def _reading(self) -> Iterator[Connection]:
+        with translated(self.place), self._engine.connect() as connection:
+            yield connection
+
+    @contextmanager
+    def _writing(self) -> Iterator[Connection]:
+        with translated(self.place), self._writer.begin() as connection:
+            yield connection
+
+    # --- tanks ---
+
+    def add_tank(self, tank: Tank, at: datetime) -> None:
+        """A new tank, described from `at` on (aware); TankExistsError where the name is taken."""
+        with self._writing() as connection:
+            try:
+                row = rows.insert_tank(connection, tank.name)
+            except IntegrityError as error:
+                raise TankExistsError(tank.name) from error
+            rows.insert_version(connection, row, TankVersion(tank, at, self._clock()))
+
+    def update_tank(self, tank: Tank, at: datetime) -> None:
+        """One more description of the tank called `tank.name`, valid from `at` (aware)."""
+        with self._writing() as connection:
+            row = rows.tank_id(connection, tank.name)
+            rows.insert_version(connection, row, TankVersion(tank, at, self._clock()))
+
+    def tank(self, name: str) -> Tank:
+        """The tank as it was described last."""
+        with self._reading() as connection:
+            return rows.latest_tank(connection, name)
+
+    def tank_described_at(self, name: str) -> datetime:
+        """The earliest moment (UTC) from which the tank is described; no record may be older."""
+        with self._reading() as connection:
+            return rows.described_at(connection, name)
+
+    def tank_versions(self, name: str) -> list[TankVersion]:
+        """Every description of the tank, oldest entry first."""
+        with self._reading() as connection:
+            return rows.versions(connection, name)
+
+    def tank_names(self) -> list[str]:
+        """The names of all tanks, in the order in which they were described."""
+        with self._reading() as connection:
+            return rows.tank_names(connection)
+
+    # --- records ---
+
+    def add_records(self, name: str, records: Sequence[Record]) -> list[int]:
+        """New records of one tank, all or none; their ids in the order given."""
+        return self.add_records_of_tanks({name: records})[name]
+
+    def add_records_of_tanks(self, records: dict[str, Sequence[Record]]) -> dict[str, list[int]]:
+        """New records of several tanks by their names, all or none; their ids by tank."""
+        with self._writing() as connection:
+            now = self._clock()
+            return {
+                name: rows.insert_records(connection, rows.tank_id(connection, name), new, now)
+                for name, new in records.items()
+            }
+
+    def records(
+        self, name: str, since: datetime | None = None, until: datetime | None = None
+    ) -> list[StoredRecord]:
+        """What stands for the tank with since <= at <= until (aware; None: open), sorted by time."""
+        with self._reading() as connection:
+            return rows.standing_records(connection, rows.tank_id(connection, name), since, until)
+
+    def standing(self, record_id: int) -> tuple[str, StoredRecord]:
+        """The tank's name and a record that stands; BadInputError where it does not."""
+        with self._reading() as connection:
+            return rows.standing_row(connection, record_id)
+
+    def correct(self, record_id: int, new_record: Record) -> int:
+        """A record in place of `record_id`, which must stand (else BadInputError); the new id."""
+        with self._superseding(record_id) as (connection, tank_row, _):
+            return rows.insert_records(connection, tank_row, [new_record], self._clock(), record_id)[0]
+
+    def withdraw(self, record_id: int) -> int:
+        """Withdraw `record_id`, which must stand (else BadInputError); the id of the withdrawal."""
+        with self._superseding(record_id) as (connection, tank_row, old):
+            return rows.insert_void(connection, tank_row, record_id, to_us(old.record.at), self._clock())
+
+    @contextmanager
+    def _superseding(self, record_id: int) -> Iterator[tuple[Connection, int, StoredRecord]]:
+        try:
+            with self._writing() as connection:
+                name, old = rows.standing_row(connection, record_id)
+                yield connection, rows.tank_id(connection, name), old
+        except IntegrityError as error:  # somebody else superseded it between our look and our write
+            raise BadInputError(
+                f"Record {record_id} has just been corrected or withdrawn elsewhere.",
+                where="store",
+                cure="List the records with: dawnlevel log",
+            ) from error
+
+    def history(self, name: str) -> list[HistoryEntry]:
+        """Everything ever written down for the tank, withdrawals and what was superseded too."""
+        with self._reading() as connection:
+            return rows.history(connection, rows.tank_id(connection, name))
+
+    def restore_tank(
+        self, name: str, versions: Sequence[TankVersion], entries: Sequence[HistoryEntry]
+    ) -> None:
+        """A tank with its whole past, as `tank_versions` and `history` gave it.
+
+        TankExistsError where the name is taken. Ids are given anew; what superseded what is kept.
+        """
+        with self._writing() as connection:
+            try:
+                tank_row = rows.insert_tank(connection, name)
+            except IntegrityError as error:
+                raise TankExistsError(name) from error
+            for version in versions:
+                rows.insert_version(connection, tank_row, version)
+            rows.insert_history(connection, tank_row, entries)
+
+
+def open_store(url_or_path: str | None = None, *, clock: Clock = utc_now) -> Store:
+    """Open the store at a path, a folder or an address, making or upgrading its tables as needed.
+
+    Without one: DAWNLEVEL_STORE, else a file in DAWNLEVEL_DATA, else one in the user's data folder.
+    `sqlite://` is a store in memory. `clock` says when records are written down. StoreError where the
+    store cannot be used, or was written by a newer version.
+    """
+    url = store_url(url_or_path)
+    place = place_of(url)
+    with translated(place):
+        engine = make_engine(url)
+        try:
+            ensure_current(engine, place)
+        except BaseException:
+            engine.dispose()
+            raise
+    return Store(engine, place, clock)
