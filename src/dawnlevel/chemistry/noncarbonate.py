@@ -21,7 +21,7 @@ PHOSPHATE_PKA2 = 19.553 - 12.346
 PHOSPHATE_PKA1 = 2.15
 # Hruska et al. 2003, ES&T 37(9), 1788: 10.2 +/- 0.6 (Sweden), 8.8 +/- 0.5 (Czech); checked.
 ORGANIC_SITES_UEQ_PER_MG_DOC = 10.2
-# Three equal sites (from memory). Fakhraei & Driscoll 2015 have 2.54, 6.19, 7.52 (checked); it matters little.
+# Three equal sites (from memory). Fakhraei & Driscoll 2015 have 2.54, 6.19, 7.52 (checked); little changes.
 ORGANIC_PKAS = (3.04, 4.42, 6.70)
 _ROUNDS = 12
 
@@ -80,10 +80,10 @@ def organic_alkalinity_meq_l(doc_mg_l: npt.ArrayLike, ph: npt.ArrayLike) -> Floa
     """
     doc = checked("dissolved organic carbon", doc_mg_l, 0.0, 100.0, "mg/L")
     reading = checked("pH", ph, *PH_RANGE, "")
-    titrated = doc * 0.0
+    taken: Floats = np.zeros_like(reading)
     for pka in ORGANIC_PKAS:
-        titrated = titrated + doc * (_ionised(reading, pka) - _ionised(floats(KIT_END_PH), pka))
-    return titrated * (1e-3 * ORGANIC_SITES_UEQ_PER_MG_DOC / len(ORGANIC_PKAS))
+        taken = taken + _ionised(reading, pka) - _ionised(floats(KIT_END_PH), pka)
+    return doc * taken * (1e-3 * ORGANIC_SITES_UEQ_PER_MG_DOC / len(ORGANIC_PKAS))
 
 
 def _ionised(ph: Floats, pka: float) -> Floats:
@@ -93,7 +93,7 @@ def _ionised(ph: Floats, pka: float) -> Floats:
 
 def _end_point_meq_l(dic_mmol_l: Floats, coefficients: CarbonateCoefficients) -> Floats:
     """Alkalinity [meq/L] left at pH 4.5 with all CO2 retained; negative in soft water."""
-    activity = 10.0**-KIT_END_PH
+    activity: float = 10.0**-KIT_END_PH
     bicarbonate = dic_mmol_l / (1.0 + activity / coefficients.k1 + coefficients.k2 / activity)
     return bicarbonate - 1e3 * activity / coefficients.gamma1
 
