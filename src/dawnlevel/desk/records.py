@@ -1,0 +1,141 @@
+"""Use cases of keeping records: the clock is passed in, the store too; errors say place, reason, cure."""
+
+import dataclasses
+import unicodedata
+from datetime import UTC, datetime, timedelta
+
+from dawnlevel.errors import BadInputError
+from dawnlevel.store import Store, StoredRecord
+from dawnlevel.store.codec import kind_of
+from dawnlevel.tank import Record, Tank
+
+# A clock that runs a little ahead is no reason to refuse a reading (common practice, no source).
+FUTURE_TOLERANCE = timedelta(minutes=2)
+NOTE_LIMIT = 2000  # characters; a note, not a diary (common practice, no source)
+
+RecordKey = tuple[str, datetime, Record]
+
+
+def _plain(moment: datetime) -> str:
+    return moment.astimezone(UTC).isoformat(sep=" ", timespec="seconds").replace("+00:00", " UTC")
+
+
+def record_key(record: Record) -> RecordKey:
+    """What makes two records the same entry: kind, exact moment and value; notes do not count."""
+    return kind_of(record), record.at, dataclasses.replace(record, note="")
+
+
+def check_not_future(moment: datetime, now: datetime, where: str) -> None:
+    """Raise BadInputError where `moment` lies more than two minutes after `now` (both aware)."""
+    if moment > now + FUTURE_TOLERANCE:
+        raise BadInputError(
+            f"The time {_plain(moment)} is still to come (it is {_plain(now)}).",
+            where=where,
+            cure="Give the time at which it was seen or done; check the date, the offset and the clock.",
+        )
+
+
+def check_record(record: Record, tank_name: str, described_at: datetime, now: datetime) -> None:
+    """Raise BadInputError for a record from the future, from before the tank, or with an unfit note."""
+    where = f"{kind_of(record)} record"
+    check_not_future(record.at, now, where)
+    if record.at < described_at:
+        raise BadInputError(
+            f"The time {_plain(record.at)} is before the tank {tank_name!r} existed: it is described from "
+            f"{_plain(described_at)}.",
+            where=where,
+            cure="Check the date, or let the tank begin earlier: "
+            f"dawnlevel tank change --since {record.at.date().isoformat()}",
+        )
+    if len(record.note) > NOTE_LIMIT:
+        raise BadInputError(
+            f"The note has {len(record.note)} characters, more than {NOTE_LIMIT}.",
+            where=where,
+            cure="Shorten it.",
+        )
+    if any(unicodedata.category(letter) in {"Cc", "Cs"} and letter not in "\n\t" for letter in record.note):
+        raise BadInputError("The note holds control characters.", where=where, cure="Type it in plain text.")
+
+
+def describe_tank(store: Store, tank: Tank, now: datetime, since: datetime | None = None) -> None:
+    """A new tank, described from `since` on (default `now`; both aware).
+
+    TankExistsError where the name is taken; BadInputError where `since` is still to come.
+    """
+    check_not_future(since or now, now, f"tank {tank.name}")
+    store.add_tank(tank, since or now)
+
+
+def change_tank(store: Store, tank: Tank, now: datetime, since: datetime | None = None) -> None:
+    """A new description of the tank called `tank.name`, valid from `since` on (default `now`; aware).
+
+    An earlier `since` than any before lets the tank begin earlier. NoSuchTankError for an unknown name;
+    BadInputError where `since` is still to come.
+    """
+    check_not_future(since or now, now, f"tank {tank.name}")
+    store.update_tank(tank, since or now)
+
+
+def _near_duplicate(store: Store, tank_name: str, record: Record) -> StoredRecord | None:
+    """A standing record of the same kind and value in the same second."""
+    second = record.at.replace(microsecond=0)
+    ends = second + timedelta(seconds=1, microseconds=-1)
+    wanted = record_key(dataclasses.replace(record, at=second))
+    for stored in store.records(tank_name, second, ends):
+        if record_key(dataclasses.replace(stored.record, at=second)) == wanted:
+            return stored
+    return None
+
+
+def record(store: Store, tank_name: str, new: Record, now: datetime, *, force: bool = False) -> StoredRecord:
+    """Store what was seen or done; the record as it stands, with its id.
+
+    BadInputError for a moment still to come or before the tank, and, unless `force`, for the same value
+    of the same kind in the same second as a record that stands. NoSuchTankError for an unknown name.
+    """
+    check_record(new, tank_name, store.tank_described_at(tank_name), now)
+    twin = None if force else _near_duplicate(store, tank_name, new)
+    if twin is not None:
+        raise BadInputError(
+            f"The same is recorded already at {_plain(twin.record.at)} as record {twin.id}.",
+            where=f"{kind_of(new)} record",
+            cure="Nothing needs doing; if it really happened twice, add --force.",
+        )
+    (record_id,) = store.add_records(tank_name, [new])
+    return store.standing(record_id)[1]
+
+
+def find_record(store: Store, record_id: int) -> tuple[str, StoredRecord]:
+    """The tank's name and a record that stands; BadInputError where it does not stand."""
+    return store.standing(record_id)
+
+
+def correct_record(store: Store, record_id: int, new: Record, now: datetime) -> StoredRecord:
+    """Put `new` in the place of `record_id`; the record as it now stands, with its own id.
+
+    BadInputError where the old one does not stand, where `new` could not have been recorded in the first
+    place, or where it changes nothing.
+    """
+    tank_name, old = store.standing(record_id)
+    check_record(new, tank_name, store.tank_described_at(tank_name), now)
+    if new == old.record:
+        raise BadInputError(
+            f"Record {record_id} says exactly that already.",
+            where=f"{kind_of(new)} record",
+            cure="Give the value, time or note that should stand instead.",
+        )
+    return store.standing(store.correct(record_id, new))[1]
+
+
+def withdraw_record(store: Store, record_id: int) -> tuple[str, StoredRecord]:
+    """Withdraw `record_id`; the tank's name and what was withdrawn. BadInputError where it does not stand."""
+    tank_name, old = store.standing(record_id)
+    store.withdraw(record_id)
+    return tank_name, old
+
+
+def list_records(
+    store: Store, tank_name: str, since: datetime | None = None, until: datetime | None = None
+) -> list[StoredRecord]:
+    """What stands for the tank with since <= at <= until (aware; None: open), sorted by time."""
+    return store.records(tank_name, since, until)
