@@ -41,7 +41,7 @@ def temp_c(tank: TrueTank, hour: float) -> float:
 
 def room_ppm(air: Air, hour: float) -> float:
     """CO2 in the room [ppm] at `hour` [h], a smooth hump once a day."""
-    hump = 0.5 + 0.5 * cos(2.0 * pi * (hour - air.high_at_h) / 24.0)
+    hump: float = 0.5 + 0.5 * cos(2.0 * pi * (hour - air.high_at_h) / 24.0)
     return air.low_ppm + (air.high_ppm - air.low_ppm) * hump * hump
 
 
@@ -55,7 +55,7 @@ def gas_mg_l_h(tank: TrueTank, flow_bps: float, co2_mg_l: float) -> float:
     gas = tank.gas
     if flow_bps < 1e-6:
         return 0.0
-    crowded = (flow_bps / gas.usual_bps) ** -gas.crowding
+    crowded: float = (flow_bps / gas.usual_bps) ** -gas.crowding
     return gas.gain_mg_l_h_per_bps * flow_bps * crowded / (1.0 + gas.fade * co2_mg_l / 30.0)
 
 

@@ -95,9 +95,9 @@ class Water:
 def other_alkalinity_meq_l(
     ph: npt.ArrayLike, phosphate_mg_l: float, doc_mg_l: float, ionic_strength_mol_l: float
 ) -> Floats:
-    """Alkalinity [meq/L] from phosphate [mg/L PO4] and organic carbon [mg/L], counted from the kit's end
-    point; shape of `ph`.
+    """Alkalinity [meq/L] that is no carbonate, counted from the kit's end point; shape of `ph`.
 
+    Args: pH [-], phosphate [mg/L PO4], organic carbon [mg/L], ionic strength [mol/L].
     Sources: phreeqc.dat (phosphate), Hruska et al. 2003 (site density); the organic pKa are from memory.
     """
     meter = np.asarray(ph, dtype=np.float64)

@@ -1,0 +1,1 @@
+"""Measurements that may take minutes: tuning on practice tanks, speed."""
