@@ -18,6 +18,9 @@ from dawnlevel.balance.prior import Prior
 #: above makes the liquid overturn while its loss leaves it stably layered.
 CELL_LAG_H = Prior(2.0, 0.8, 6.0, "h", "computed from film theory, no published measurement found")
 
+# A tank that moves more slowly than this stands still; it keeps the quotient below from overflowing.
+_LEAST_SLOPE_MG_L_H = 1e-280
+
 
 def cell_step(
     x0_mg_l: npt.ArrayLike,
@@ -81,7 +84,7 @@ def _meeting_time(
     (e^((1/tau - k) t) - 1)/(1/tau - k) = q, q = -gap/(k excess).
     """
     slope = loss * excess
-    moves = slope != 0.0
+    moves = np.abs(slope) > _LEAST_SLOPE_MG_L_H
     q = np.where(moves, -gap / np.where(moves, slope, 1.0), 0.0)
     y = (1.0 / tau - loss) * q
     meets = (q > 0.0) & (y > -1.0)

@@ -1,11 +1,11 @@
 """What the gas brings and what the plants take: priors before any reading, per litre of tank."""
 
-import math
+from statistics import NormalDist
 
 import numpy as np
 import numpy.typing as npt
 
-from dawnlevel.balance.prior import Z_90, Prior, SharePrior
+from dawnlevel.balance.prior import Prior, SharePrior
 from dawnlevel.tank import Diffuser, Planting
 
 _PRACTICE = "common practice, no source; beside the computed uptake of a rising bubble"
@@ -39,17 +39,20 @@ UPTAKE_MG_L_H: dict[Planting, Prior] = {
 }
 
 _SECONDS_PER_HOUR = 3600.0
+# Normal scores at the middles of 200 equally likely classes.
+_SCORES = np.array([NormalDist().inv_cdf((i + 0.5) / 200) for i in range(200)])
 
 
 def injected_mg_l_h_per_bps(volume_l: float, diffuser: Diffuser) -> Prior:
-    """CO2 dissolved per bubble a second, mg/L/h, in `volume_l` [L]: median and 90 % span (lognormal).
+    """CO2 dissolved per bubble a second, mg/L/h, in `volume_l` [L]: median and 90 % span.
 
-    Bubble and share are taken as independent; their log variances add. The bubble's factor 2 rules.
+    Bubble and share are taken as independent. The quantiles of their product are read from an even grid
+    of both; within 0.5 % of endless draws. The bubble's factor 2 rules.
     """
     share = DISSOLVED_SHARE[diffuser]
-    median = BUBBLE_MG.median * share.median * _SECONDS_PER_HOUR / volume_l
-    factor = math.exp(Z_90 * math.hypot(BUBBLE_MG.log_sd, share.log_sd))
-    return Prior(median, median / factor, median * factor, "mg/L/h per bubble/s", share.source)
+    product = BUBBLE_MG.from_normal(_SCORES) * share.from_normal(_SCORES[:, np.newaxis])
+    low, median, high = np.quantile(product, [0.05, 0.5, 0.95]) * (_SECONDS_PER_HOUR / volume_l)
+    return Prior(float(median), float(low), float(high), "mg/L/h per bubble/s", share.source)
 
 
 def injected_mg_l_h(

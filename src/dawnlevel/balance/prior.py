@@ -73,11 +73,6 @@ class SharePrior:
                 cure="Give 0 < low < median < high < 1.",
             )
 
-    @property
-    def log_sd(self) -> float:
-        """Standard deviation of the share's natural logarithm near its median (dimensionless)."""
-        return math.log(self.high / self.low) / (2.0 * Z_90)
-
     def from_normal(self, z: npt.ArrayLike) -> npt.NDArray[np.float64]:
         """Shares for standard normal scores `z`, any shape."""
         width = (_log_odds(self.high) - _log_odds(self.low)) / (2.0 * Z_90)
