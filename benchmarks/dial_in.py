@@ -171,7 +171,7 @@ def _contest(args: argparse.Namespace) -> Contest:
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Play, print the shares, write the JSON file; 0, 1 if a policy failed, 2 for a bad command, 130 for Ctrl-C."""
+    """Play, print and write the shares; 0, or 1 if a policy failed, 2 for a bad command, 130 for Ctrl-C."""
     args = _arguments(argv)
     try:
         contest = _contest(args)
