@@ -1,0 +1,95 @@
+"""Everything the advice rests on, worked out once from the records."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from dawnlevel.estimate.posterior import Interval, Posterior, posterior
+from dawnlevel.plan.day import DayPlan, plan_day
+from dawnlevel.plan.fish import standing_state
+from dawnlevel.plan.future import Chances, chances
+from dawnlevel.plan.goal import Goal, goal
+from dawnlevel.plan.horizon import Horizon, horizon
+from dawnlevel.plan.past import DayPast, days_past, is_settled
+from dawnlevel.plan.readings import NextReading, next_reading
+from dawnlevel.plan.schedule import Schedule
+from dawnlevel.plan.steer import Steering, lights_on_forecast, steer
+from dawnlevel.tank import FishState, RateSetting, Record, Tank
+
+
+@dataclass(frozen=True, slots=True)
+class Assessment:
+    """Where the tank stands at `now` and what lies ahead today.
+
+    Attributes:
+        posterior: the estimate.
+        goal: the target as a band.
+        luck: the future's chances, shared by all schedules.
+        days: the gas days behind.
+        settled: whether the last days were dialled in.
+        fish: the sighting that counts.
+        present_bps: the needle's count, or the keeper's first rate where none was set.
+        ahead: the gas day that runs, or the next.
+        steering: raise, hold or lower; None where no gas is due.
+        at_lights_on: forecast of CO2 [mg/L] and of the goal's quantity; None where lights-on is past.
+        reading: when to read next.
+    """
+
+    posterior: Posterior
+    goal: Goal
+    luck: Chances
+    days: list[DayPast]
+    settled: bool
+    fish: FishState
+    present_bps: float
+    ahead: Horizon
+    steering: Steering | None
+    at_lights_on: tuple[Interval, Interval] | None
+    reading: NextReading | None
+
+
+def present_rate(tank: Tank, records: list[Record]) -> float:
+    """The needle's count [bubbles/s]: the last one set above nought, else the keeper's first rate."""
+    counts = [r.bubbles_per_second for r in records if isinstance(r, RateSetting) and r.bubbles_per_second > 0]
+    return counts[-1] if counts else tank.first_rate_bps
+
+
+def assess(tank: Tank, records: list[Record], now: datetime, rng: np.random.Generator) -> Assessment:
+    """The assessment of `tank` at `now` (UTC) from its standing records, sorted by time."""
+    known = [record for record in records if record.at <= now]
+    estimate = posterior(tank, known, now, rng)
+    luck = chances(estimate, rng)
+    band = goal(tank.target, estimate, tank.co2_limit_mg_l)
+    days = days_past(estimate, band, known, now)
+    settled = is_settled(days)
+    rate = present_rate(tank, known)
+    ahead = horizon(tank, known, now, of_today=True)
+    steering = steer(estimate, band, luck, ahead, rate, settled=settled)
+    at_lights_on = None
+    if steering is not None:
+        left = Schedule(ahead.standing, rate, is_new=False)
+        at_lights_on = lights_on_forecast(estimate, band, luck, ahead, left)
+    start_h = ahead.standing[0][0] if ahead.standing else None
+    if start_h == 0.0:
+        start_h = _opened_h(estimate, ahead)
+    reading = next_reading(tank, known, ahead, settled=settled, start_h=start_h)
+    return Assessment(
+        estimate, band, luck, days, settled, standing_state(known, now), rate, ahead, steering, at_lights_on, reading
+    )
+
+
+def _opened_h(estimate: Posterior, ahead: Horizon) -> float:
+    """When the gas that flows now was opened [h from now, not above 0]."""
+    timeline = estimate.model.timeline
+    closed = np.flatnonzero(timeline.rate_bps <= 0)
+    opened = timeline.edges_h[closed[-1] + 1] if closed.size else timeline.edges_h[0]
+    return max(float(opened - timeline.edges_h[-1]), ahead.lights_on_h - 12.0)
+
+
+def plan_next_day(found: Assessment, tank: Tank, records: list[Record], now: datetime) -> tuple[Horizon, DayPlan]:
+    """The schedule for the next gas day that has not begun."""
+    known = [record for record in records if record.at <= now]
+    ahead = horizon(tank, known, now, of_today=False)
+    plan = plan_day(found.posterior, found.goal, found.luck, ahead, found.present_bps, settled=found.settled)
+    return ahead, plan

@@ -1,0 +1,192 @@
+"""The next gas day: start, rate and stop (and pulses, where the timer has windows for them)."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from dawnlevel.estimate.posterior import Posterior
+from dawnlevel.plan.future import Chances, simulate, thin
+from dawnlevel.plan.goal import Goal
+from dawnlevel.plan.horizon import Horizon
+from dawnlevel.plan.schedule import Schedule, open_share, pulsed
+from dawnlevel.plan.score import Verdict, judge
+
+Array = npt.NDArray[np.float64]
+
+LARGEST_RATE_STEP = 2.0
+"""Largest factor by which a day's plan may change the rate; common practice, no source."""
+
+NEEDLE_MARGIN = 0.04
+"""A needle is touched only where that raises a plan's worth by this much (its chance of success, about)."""
+
+UNLEARNED_LOG_SD = 0.2
+"""Log sd of the gain above which a ramp is a first acquaintance."""
+
+_COARSE_DRAWS, _FINE_DRAWS = 40, 160
+_LEADS_H = np.array([0.5, 0.75, 1.0, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 8.0])
+_DUTIES = (1.0, 0.75, 0.55, 0.4, 0.25, 0.12)
+_SLICE = 200_000
+
+
+@dataclass(frozen=True, slots=True)
+class DayPlan:
+    """The schedule chosen, its chances, and the best one that leaves the needle alone."""
+
+    schedule: Schedule
+    worth: float
+    hit: float
+    held: float
+    breach: float
+
+
+def evaluate(
+    posterior: Posterior, goal: Goal, luck: Chances, ahead: Horizon, schedules: Sequence[Schedule]
+) -> Verdict:
+    """Chances of every schedule, over all draws of `posterior`; done in slices to bound memory.
+
+    Where the gain is hardly known yet and the ramp will be read, a breach counts for the first half of
+    the lead only: the readings come before the rest.
+    """
+    size = max(_SLICE // (posterior.size * ahead.hours.light.size), 1)
+    parts = [
+        _evaluate(posterior, goal, luck, ahead, schedules[first : first + size])
+        for first in range(0, len(schedules), size)
+    ]
+    return Verdict(
+        *(np.concatenate([getattr(part, name) for part in parts]) for name in ("worth", "hit", "held", "breach"))
+    )
+
+
+def levels_ahead(posterior: Posterior, luck: Chances, ahead: Horizon, schedules: Sequence[Schedule]) -> Array:
+    """CO2 at the grid's edges for each schedule and draw [mg/L], shape (S+1, K, n).
+
+    Before the day's earliest start the timer runs as it stands, at the present setting.
+    """
+    share = open_share(ahead.hours.edges_h, schedules)
+    rate = np.array([schedule.rate_bps for schedule in schedules])
+    new = np.array([schedule.is_new for schedule in schedules])
+    return simulate(
+        posterior, luck, ahead.hours, share, np.broadcast_to(rate, share.shape), np.broadcast_to(new, share.shape)
+    )
+
+
+def _evaluate(
+    posterior: Posterior, goal: Goal, luck: Chances, ahead: Horizon, schedules: Sequence[Schedule]
+) -> Verdict:
+    co2 = levels_ahead(posterior, luck, ahead, schedules)
+    close = np.array([schedule.close_h for schedule in schedules])
+    blind = np.full(close.size, np.inf)
+    learning = float(np.log(posterior.unknowns["gain_mg_l_h_per_bps"]).std()) > UNLEARNED_LOG_SD
+    if learning and ahead.lights_on_h > 0 and posterior.model.tank.reads_per_ramp > 1:
+        start = np.array([schedule.start_h for schedule in schedules])
+        blind = start + 0.5 * (ahead.lights_on_h - start)
+    return judge(posterior, goal, luck, ahead.hours, co2, ahead.lights_on_h, close, blind)
+
+
+def _thinned(posterior: Posterior, luck: Chances, n: int) -> tuple[Posterior, Chances]:
+    """The same every-k-th draws of both."""
+    few = thin(posterior, n)
+    step = max(posterior.size // n, 1)
+    pick = slice(0, step * n, step)
+    return few, Chances(luck.new_setting_log[pick], luck.next_drift_log[pick], luck.next_day_ph[pick])
+
+
+def plan_day(
+    posterior: Posterior, goal: Goal, luck: Chances, ahead: Horizon, present_bps: float, *, settled: bool
+) -> DayPlan:
+    """The best schedule for the day ahead.
+
+    A coarse search over starts, closings, pulses and rates with few draws, then a finer one about the
+    best with more. The needle keeps its count unless another is clearly better.
+    """
+    few, few_luck = _thinned(posterior, luck, _COARSE_DRAWS)
+    first_time = posterior.unknowns.setting_log.size == 0
+    keep = _candidates(posterior.model.tank.timer_windows, ahead, [present_bps], is_new=first_time)
+    verdict = evaluate(few, goal, few_luck, ahead, keep)
+    kept = _best(keep, verdict, 12)
+    changed: list[Schedule] = []
+    if not settled or float(verdict.worth.max()) < 0.5:
+        rates = present_bps * np.geomspace(1 / LARGEST_RATE_STEP, LARGEST_RATE_STEP, 9)
+        if first_time:
+            rates = np.concatenate((rates, present_bps * np.array([0.25, 0.35, 2.8])))
+        tried = _candidates(posterior.model.tank.timer_windows, ahead, rates.tolist(), is_new=True)
+        changed = _best(tried, evaluate(few, goal, few_luck, ahead, tried), 12)
+    many, many_luck = _thinned(posterior, luck, _FINE_DRAWS)
+    best_kept = _refine(many, goal, many_luck, ahead, kept)
+    if not changed:
+        return best_kept
+    best_changed = _refine(many, goal, many_luck, ahead, changed)
+    margin = NEEDLE_MARGIN * (3.0 if settled else 1.0)
+    return best_changed if best_changed.worth > best_kept.worth + margin else best_kept
+
+
+def _candidates(windows: int, ahead: Horizon, rates: Sequence[float], *, is_new: bool) -> list[Schedule]:
+    """Schedules worth a first look."""
+    first_close, last_close = ahead.close_span_h
+    starts = [ahead.lights_on_h - lead for lead in _LEADS_H if ahead.lights_on_h - lead >= ahead.earliest_h - 1e-6]
+    starts = sorted({max(start, 0.0) for start in [*starts, ahead.earliest_h]})
+    found = []
+    for rate in rates:
+        for start in starts:
+            closes = (first_close, 0.5 * (first_close + last_close), last_close)
+            found += [Schedule(((start, close),), rate, is_new) for close in closes]
+            if windows > 1:
+                found += [
+                    pulsed(start, ahead.lights_on_h + shift, first_close + 0.5, duty, windows - 1, rate, is_new)
+                    for duty in _DUTIES[1:]
+                    for shift in (0.0, 0.5)
+                ]
+    return found
+
+
+def _best(schedules: Sequence[Schedule], verdict: Verdict, n: int) -> list[Schedule]:
+    return [schedules[index] for index in np.argsort(-verdict.worth)[:n]]
+
+
+def _refine(
+    posterior: Posterior, goal: Goal, luck: Chances, ahead: Horizon, schedules: Sequence[Schedule]
+) -> DayPlan:
+    """The best of `schedules` and of their neighbours, with their chances."""
+    pool = list(schedules)
+    verdict = evaluate(posterior, goal, luck, ahead, pool)
+    for shift, factor in ((0.25, 1.07), (0.125, 1.03)):
+        near = [
+            found
+            for schedule in _best(pool, verdict, 3)
+            for found in _neighbours(schedule, ahead, shift, factor)
+        ]
+        more = evaluate(posterior, goal, luck, ahead, near)
+        verdict = Verdict(*(np.concatenate((getattr(verdict, n), getattr(more, n))) for n in ("worth", "hit", "held", "breach")))
+        pool += near
+    top = int(np.argmax(verdict.worth))
+    return DayPlan(pool[top], *(float(getattr(verdict, n)[top]) for n in ("worth", "hit", "held", "breach")))
+
+
+def _neighbours(schedule: Schedule, ahead: Horizon, shift_h: float, factor: float) -> list[Schedule]:
+    """Schedules a little earlier, later, stronger, weaker, with other pulses."""
+    first_close, last_close = ahead.close_span_h
+    moves: list[tuple[float, float, float, float]] = [
+        (shift, boost, close, rate)
+        for shift in (-shift_h, 0.0, shift_h)
+        for boost, close in ((0.0, 0.0), (-shift_h, 0.0), (shift_h, 0.0), (0.0, -2 * shift_h), (0.0, 2 * shift_h))
+        for rate in ((1.0 / factor, 1.0, factor) if schedule.is_new else (1.0,))
+    ]
+    found = []
+    for shift, boost, close, rate in moves:
+        windows = list(schedule.windows_h)
+        start = max(windows[0][0] + shift, ahead.earliest_h, 0.0)
+        if len(windows) > 1:
+            windows[0] = (start, windows[0][1] + boost)
+            scale = 1.0 + close / 2.0
+            windows[1:] = [(end - (end - begin) * scale, end) for begin, end in windows[1:]]
+            gaps = [windows[i + 1][0] - windows[i][1] for i in range(len(windows) - 1)]
+            if min(gaps) < 0.05 or windows[0][1] - start < 0.1:
+                continue
+        else:
+            end = min(max(windows[0][1] + close, first_close), last_close)
+            windows[0] = (start, end)
+        if windows[0][1] > windows[0][0]:
+            found.append(Schedule(tuple(windows), schedule.rate_bps * rate, schedule.is_new))
+    return found

@@ -1,0 +1,112 @@
+"""The day that runs: raise, hold or lower, and where the level will be at lights-on."""
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+import numpy as np
+import numpy.typing as npt
+
+from dawnlevel.estimate.posterior import Interval, Posterior, interval
+from dawnlevel.plan.day import evaluate, levels_ahead
+from dawnlevel.plan.future import Chances
+from dawnlevel.plan.goal import Goal
+from dawnlevel.plan.horizon import Horizon
+from dawnlevel.plan.schedule import Schedule
+
+Array = npt.NDArray[np.float64]
+
+
+class Action(StrEnum):
+    """What to do with the needle now."""
+
+    HOLD = "hold"
+    RAISE = "raise"
+    LOWER = "lower"
+
+
+REAL_GAIN = 0.08
+"""The needle is touched only where that raises the chance of success by about this much."""
+
+SETTLED_GAIN = 0.25
+"""The same once the tank is settled: then only clear evidence moves a hand."""
+
+_FACTORS = np.array([0.5, 0.6, 0.7, 0.78, 0.84, 0.9, 0.95, 1.05, 1.1, 1.18, 1.28, 1.42, 1.6, 1.8, 2.0])
+
+
+@dataclass(frozen=True, slots=True)
+class Steering:
+    """Advice for the rest of the day.
+
+    Attributes:
+        action: raise, hold or lower.
+        schedule: windows and rate from now on, if the advice is followed.
+        held, breach: chances if followed.
+        held_if_left, breach_if_left: chances if nothing is touched.
+        closes_earlier: the stop time moved.
+    """
+
+    action: Action
+    schedule: Schedule
+    held: float
+    breach: float
+    held_if_left: float
+    breach_if_left: float
+    closes_moved: bool
+
+
+def lights_on_forecast(
+    posterior: Posterior, goal: Goal, luck: Chances, ahead: Horizon, schedule: Schedule
+) -> tuple[Interval, Interval] | None:
+    """CO2 [mg/L] and the goal's quantity at lights-on under `schedule`; None where lights-on is past."""
+    if ahead.lights_on_h < 0:
+        return None
+    co2 = levels_ahead(posterior, luck, ahead, [schedule])[:, 0, :]
+    at_on = co2[int(np.argmin(np.abs(ahead.hours.edges_h - ahead.lights_on_h)))][None, :]
+    day_ph = luck.next_day_ph if ahead.hours.next_day[0] else posterior.unknowns.day_ph[-1]
+    return interval(at_on[0]), interval(goal.quantity(posterior, at_on, day_ph)[0])
+
+
+def steer(
+    posterior: Posterior, goal: Goal, luck: Chances, ahead: Horizon, present_bps: float, *, settled: bool
+) -> Steering | None:
+    """Raise, hold or lower for the gas day that runs; None where no gas is due any more."""
+    if not ahead.standing or ahead.lights_off_h <= 0:
+        return None
+    standing = Schedule(ahead.standing, present_bps, is_new=False)
+    kept = [standing, *_other_closings(standing, ahead)]
+    changed = [
+        replace(schedule, rate_bps=present_bps * float(factor), is_new=True)
+        for schedule in kept
+        for factor in _FACTORS
+    ]
+    verdict = evaluate(posterior, goal, luck, ahead, [*kept, *changed])
+    worth_kept, worth_changed = verdict.worth[: len(kept)], verdict.worth[len(kept) :]
+    best_kept = int(np.argmax(worth_kept - 0.01 * (np.arange(len(kept)) > 0)))
+    best_changed = int(np.argmax(worth_changed))
+    needed = SETTLED_GAIN if settled else REAL_GAIN
+    touch = worth_changed[best_changed] > worth_kept[best_kept] + needed
+    chosen = len(kept) + best_changed if touch else best_kept
+    schedule = [*kept, *changed][chosen]
+    action = Action.HOLD
+    if touch:
+        action = Action.RAISE if schedule.rate_bps > present_bps else Action.LOWER
+    return Steering(
+        action=action,
+        schedule=schedule,
+        held=float(verdict.held[chosen]),
+        breach=float(verdict.breach[chosen]),
+        held_if_left=float(verdict.held[0]),
+        breach_if_left=float(verdict.breach[0]),
+        closes_moved=abs(schedule.close_h - standing.close_h) > 1e-6,
+    )
+
+
+def _other_closings(standing: Schedule, ahead: Horizon) -> list[Schedule]:
+    """The same windows with another allowed stop, half an hour apart."""
+    first, last = ahead.close_span_h
+    opens = standing.windows_h[-1][0]
+    return [
+        replace(standing, windows_h=(*standing.windows_h[:-1], (opens, float(close))))
+        for close in np.arange(first, last + 1e-6, 0.5)
+        if close > max(opens, 0.0) and abs(close - standing.close_h) > 0.1
+    ]
