@@ -1,5 +1,6 @@
 """From a path or an address to a database engine with the settings a record deserves."""
 
+import errno
 import os
 import sqlite3
 from pathlib import Path
@@ -73,17 +74,23 @@ def place_of(url: URL) -> str:
 
 
 def _sqlite_arguments(url: URL) -> tuple[URL, dict[str, Any]]:
-    """Engine arguments; a store in a folder that cannot be written is opened as an unchanging file.
+    """Address and engine arguments; OSError where there is no folder for a store, or none to make it in.
 
-    Without that, SQLite could not even read it: its write-ahead log wants a file beside the store.
+    A store in a folder that cannot be written is opened as an unchanging file. Without that, SQLite could
+    not even read it: its write-ahead log wants a file beside the store.
     """
     database = url.database
     connect: dict[str, Any] = {"timeout": _WAIT_S, "check_same_thread": False}
     if not database or database == ":memory:":
         return url, {"connect_args": connect, "poolclass": StaticPool}
     path = Path(database).absolute()
-    log = path.with_name(path.name + "-wal")
-    if path.exists() and not os.access(path.parent, os.W_OK) and not log.exists():
+    if not path.parent.is_dir():
+        raise FileNotFoundError(errno.ENOENT, f"there is no folder {path.parent}")
+    if os.access(path.parent, os.W_OK):
+        return url, {"connect_args": connect}
+    if not path.exists():
+        raise PermissionError(errno.EACCES, f"the folder {path.parent} cannot be written")
+    if not path.with_name(path.name + "-wal").exists():
         unchanging = f"{path.as_uri()}?mode=ro&immutable=1"
         return URL.create("sqlite", database=unchanging, query={"uri": "true"}), {"connect_args": connect}
     return url, {"connect_args": connect}

@@ -81,7 +81,8 @@ def store_error(cause: BaseException | None, place: str) -> StoreError:
     kind = _kind_of_failure(cause)
     what, cure = _CURES[kind]
     if kind is StoreUnreachableError and cause is not None:
-        reason = str(cause).strip().splitlines()
+        said = cause.strerror if isinstance(cause, OSError) else str(cause)
+        reason = (said or "").strip().splitlines()
         what = f"The store cannot be opened or read ({reason[0] if reason else type(cause).__name__})."
     return kind(what, where=place, cure=cure)
 

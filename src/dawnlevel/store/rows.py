@@ -54,6 +54,15 @@ class TankVersion:
     recorded_at: datetime
 
 
+@dataclass(frozen=True, slots=True)
+class TankArchive:
+    """A tank's whole past: every description and every entry; `superseded_by` is not looked at."""
+
+    name: str
+    versions: Sequence[TankVersion]
+    entries: Sequence[HistoryEntry]
+
+
 _later = records.alias("later")
 _HISTORY: Select[Any] = (  # the first six columns in this order: _stored counts on it
     select(

@@ -1,6 +1,6 @@
 """The store: tanks, the versions of their descriptions, and records that are never changed."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from types import TracebackType
@@ -14,7 +14,7 @@ from dawnlevel.store import rows
 from dawnlevel.store.engine import make_engine, place_of, store_url, writer_of
 from dawnlevel.store.failures import translated
 from dawnlevel.store.migrate import ensure_current
-from dawnlevel.store.rows import HistoryEntry, StoredRecord, TankVersion
+from dawnlevel.store.rows import HistoryEntry, StoredRecord, TankArchive, TankVersion
 from dawnlevel.store.schema import to_us
 from dawnlevel.tank import Record, Tank
 
@@ -68,10 +68,7 @@ class Store:
     def add_tank(self, tank: Tank, at: datetime) -> None:
         """A new tank, described from `at` on (aware); TankExistsError where the name is taken."""
         with self._writing() as connection:
-            try:
-                row = rows.insert_tank(connection, tank.name)
-            except IntegrityError as error:
-                raise TankExistsError(tank.name) from error
+            row = self._new_tank(connection, tank.name)
             rows.insert_version(connection, row, TankVersion(tank, at, self._clock()))
 
     def update_tank(self, tank: Tank, at: datetime) -> None:
@@ -106,7 +103,7 @@ class Store:
         """New records of one tank, all or none; their ids in the order given."""
         return self.add_records_of_tanks({name: records})[name]
 
-    def add_records_of_tanks(self, records: dict[str, Sequence[Record]]) -> dict[str, list[int]]:
+    def add_records_of_tanks(self, records: Mapping[str, Sequence[Record]]) -> dict[str, list[int]]:
         """New records of several tanks by their names, all or none; their ids by tank."""
         with self._writing() as connection:
             now = self._clock()
@@ -155,21 +152,24 @@ class Store:
         with self._reading() as connection:
             return rows.history(connection, rows.tank_id(connection, name))
 
-    def restore_tank(
-        self, name: str, versions: Sequence[TankVersion], entries: Sequence[HistoryEntry]
-    ) -> None:
-        """A tank with its whole past, as `tank_versions` and `history` gave it.
+    def restore(self, archives: Sequence[TankArchive]) -> None:
+        """Tanks with their whole past, all or none; TankExistsError where a name is taken.
 
-        TankExistsError where the name is taken. Ids are given anew; what superseded what is kept.
+        Ids are given anew; when things were written down, and what superseded what, is kept.
         """
         with self._writing() as connection:
-            try:
-                tank_row = rows.insert_tank(connection, name)
-            except IntegrityError as error:
-                raise TankExistsError(name) from error
-            for version in versions:
-                rows.insert_version(connection, tank_row, version)
-            rows.insert_history(connection, tank_row, entries)
+            for archive in archives:
+                tank_row = self._new_tank(connection, archive.name)
+                for version in archive.versions:
+                    rows.insert_version(connection, tank_row, version)
+                rows.insert_history(connection, tank_row, archive.entries)
+
+    @staticmethod
+    def _new_tank(connection: Connection, name: str) -> int:
+        try:
+            return rows.insert_tank(connection, name)
+        except IntegrityError as error:
+            raise TankExistsError(name) from error
 
 
 def open_store(url_or_path: str | None = None, *, clock: Clock = utc_now) -> Store:

@@ -1,0 +1,234 @@
+"""What every store promises, on SQLite in memory, SQLite in a file and a real PostgreSQL server."""
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from uuid import uuid4
+
+import pytest
+from sqlalchemy import Engine, create_engine, inspect, text
+from sqlalchemy.exc import DBAPIError
+from store_servers import START, a_tank, one_of_each, postgresql_server
+
+from dawnlevel.errors import (
+    BadInputError,
+    NoSuchTankError,
+    StoreLockedError,
+    StoreUnreachableError,
+    TankExistsError,
+)
+from dawnlevel.store import Store, TankArchive, TankVersion, open_store
+from dawnlevel.store.schema import metadata
+from dawnlevel.tank import PhReading
+
+WRITTEN = datetime(2026, 5, 5, 12, 0, 0, 123456, tzinfo=UTC)
+SHARED = pytest.mark.parametrize("address", ["file", "postgresql"], indirect=True)
+"""Only these two can be opened by a second program."""
+
+
+@pytest.fixture(scope="module")
+def server() -> Iterator[str]:
+    with postgresql_server() as address:
+        yield address
+
+
+def _fresh_database(server: str) -> str:
+    name = f"d{uuid4().hex}"
+    admin = create_engine(server.replace("postgresql:", "postgresql+psycopg:"), isolation_level="AUTOCOMMIT")
+    with admin.connect() as connection:
+        connection.execute(text(f"CREATE DATABASE {name}"))
+    admin.dispose()
+    return server.rsplit("/", 1)[0] + f"/{name}"
+
+
+@pytest.fixture(params=["memory", "file", "postgresql"])
+def address(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    if request.param == "memory":
+        return "sqlite://"
+    if request.param == "file":
+        return str(tmp_path / "records.db")
+    return _fresh_database(request.getfixturevalue("server"))
+
+
+@pytest.fixture
+def store(address: str) -> Iterator[Store]:
+    with open_store(address, clock=lambda: WRITTEN) as opened:
+        opened.add_tank(a_tank(), START)
+        yield opened
+
+
+def _engine(store: Store) -> Engine:
+    return store._engine
+
+
+def test_a_tank_comes_back_as_described(store: Store) -> None:
+    other = a_tank("Pool", room_co2_ppm=640.0, earliest_start_h=6.5, gh_dgh=7.0, reads_per_ramp=3)
+    store.add_tank(other, START + timedelta(days=1))
+    assert store.tank("Brook") == a_tank()
+    assert store.tank("Pool") == other
+    assert store.tank_names() == ["Brook", "Pool"]
+    assert store.tank_described_at("Pool") == START + timedelta(days=1)
+
+
+def test_a_change_is_a_new_version_and_the_old_one_stays(store: Store) -> None:
+    changed = a_tank(volume_l=170.0)
+    store.update_tank(changed, START + timedelta(days=2))
+    assert store.tank("Brook") == changed
+    assert store.tank_versions("Brook") == [
+        TankVersion(a_tank(), START, WRITTEN),
+        TankVersion(changed, START + timedelta(days=2), WRITTEN),
+    ]
+    assert store.tank_described_at("Brook") == START
+
+
+def test_a_version_valid_earlier_lets_the_tank_begin_earlier(store: Store) -> None:
+    store.update_tank(a_tank(), START - timedelta(days=9))
+    assert store.tank_described_at("Brook") == START - timedelta(days=9)
+
+
+def test_names_are_taken_once_and_unknown_ones_told_with_the_known(store: Store) -> None:
+    with pytest.raises(TankExistsError, match="Brook"):
+        store.add_tank(a_tank(), START)
+    with pytest.raises(NoSuchTankError, match="tanks: Brook"):
+        store.tank("Creek")
+    with pytest.raises(NoSuchTankError):
+        store.add_records("Creek", one_of_each())
+    with pytest.raises(NoSuchTankError):
+        store.update_tank(a_tank("Creek"), START)
+
+
+def test_every_kind_of_record_comes_back_exactly(store: Store) -> None:
+    ids = store.add_records("Brook", one_of_each())
+    found = store.records("Brook")
+    assert [one.record for one in found] == one_of_each()
+    assert [one.id for one in found] == ids
+    assert {one.recorded_at for one in found} == {WRITTEN}
+
+
+def test_ids_follow_the_order_given_and_records_come_by_time(store: Store) -> None:
+    backwards = one_of_each()[::-1]
+    ids = store.add_records("Brook", backwards)
+    assert ids == sorted(ids)
+    assert [one.id for one in store.records("Brook")] == ids[::-1]
+
+
+def test_since_and_until_are_inclusive_to_the_microsecond(store: Store) -> None:
+    readings = [PhReading(at=START + timedelta(microseconds=number), ph=7.0) for number in range(5)]
+    store.add_records("Brook", readings)
+    found = store.records("Brook", readings[1].at, readings[3].at)
+    assert [one.record for one in found] == readings[1:4]
+
+
+def test_nothing_to_add_is_no_record(store: Store) -> None:
+    assert store.add_records("Brook", []) == []
+    assert store.records("Brook") == []
+
+
+def test_a_correction_takes_the_place_of_the_record_and_both_stay_in_the_history(store: Store) -> None:
+    (first,) = store.add_records("Brook", [PhReading(at=START, ph=6.85)])
+    right = PhReading(at=START, ph=6.58)
+    second = store.correct(first, right)
+    (stands,) = store.records("Brook")
+    assert (stands.id, stands.record, stands.supersedes) == (second, right, first)
+    assert [(one.id, one.superseded_by, one.stands) for one in store.history("Brook")] == [
+        (first, second, False),
+        (second, None, True),
+    ]
+
+
+def test_a_record_is_superseded_at_most_once(store: Store) -> None:
+    (first,) = store.add_records("Brook", [PhReading(at=START, ph=6.85)])
+    second = store.correct(first, PhReading(at=START, ph=6.58))
+    with pytest.raises(BadInputError, match=f"corrected by record {second}"):
+        store.correct(first, PhReading(at=START, ph=6.6))
+    with pytest.raises(BadInputError, match=f"corrected by record {second}"):
+        store.withdraw(first)
+    void = store.withdraw(second)
+    assert store.records("Brook") == []
+    with pytest.raises(BadInputError, match="withdrawn already"):
+        store.correct(second, PhReading(at=START, ph=6.6))
+    for nothing in (void, void + 1000):
+        with pytest.raises(BadInputError, match=f"no record {nothing}"):
+            store.withdraw(nothing)
+    assert store.history("Brook")[-1].record is None
+
+
+@pytest.mark.parametrize("table", ["records", "tank_versions"])
+@pytest.mark.parametrize("change", ["UPDATE {} SET recorded_at_us = 0", "DELETE FROM {}"])
+def test_the_database_itself_refuses_to_change_a_fact(store: Store, table: str, change: str) -> None:
+    store.add_records("Brook", one_of_each())
+    with _engine(store).begin() as connection, pytest.raises(DBAPIError, match="never changed or deleted"):
+        connection.execute(text(change.format(table)))
+
+
+def test_records_of_several_tanks_go_in_together_or_not_at_all(store: Store) -> None:
+    with pytest.raises(NoSuchTankError):
+        store.add_records_of_tanks({"Brook": one_of_each(), "Creek": one_of_each()})
+    assert store.records("Brook") == []
+
+
+def test_a_tanks_past_restores_under_a_new_store(store: Store) -> None:
+    ids = store.add_records("Brook", one_of_each())
+    store.correct(ids[0], PhReading(at=START, ph=6.9))
+    store.withdraw(ids[3])
+    archive = TankArchive("Brook", store.tank_versions("Brook"), store.history("Brook"))
+    with open_store("sqlite://") as other:
+        other.add_tank(a_tank("Pool"), START)
+        other.add_records("Pool", one_of_each())  # so that ids differ
+        other.restore([archive])
+        assert other.tank_versions("Brook") == store.tank_versions("Brook")
+        assert [one.record for one in other.records("Brook")] == [
+            one.record for one in store.records("Brook")
+        ]
+        assert len(other.history("Brook")) == len(store.history("Brook"))
+        with pytest.raises(TankExistsError):
+            other.restore([archive])
+
+
+def test_the_migrations_make_the_tables_the_program_reads(store: Store) -> None:
+    found = inspect(_engine(store))
+    for table in metadata.sorted_tables:
+        columns = {column["name"]: column for column in found.get_columns(table.name)}
+        assert set(columns) == set(table.columns.keys())
+        for column in table.columns:
+            assert columns[column.name]["nullable"] == column.nullable
+            assert columns[column.name]["type"].python_type is column.type.python_type
+        made = {tuple(index["column_names"]) for index in found.get_indexes(table.name)}
+        assert {tuple(column.name for column in index.columns) for index in table.indexes} <= made
+        unique = {tuple(one["column_names"]) for one in found.get_unique_constraints(table.name)}
+        assert {(column.name,) for column in table.columns if column.unique} == unique
+        keys = {tuple(key["constrained_columns"]) for key in found.get_foreign_keys(table.name)}
+        assert {(column.name,) for column in table.columns if column.foreign_keys} == keys
+
+
+@SHARED
+def test_a_store_of_a_newer_version_is_refused_unchanged(store: Store, address: str) -> None:
+    with _engine(store).begin() as connection:
+        connection.execute(text("UPDATE dawnlevel_schema SET version_num = '9999'"))
+    with pytest.raises(StoreUnreachableError, match=r"newer Dawnlevel.*9999"):
+        open_store(address)
+    with _engine(store).begin() as connection:
+        assert connection.scalar(text("SELECT version_num FROM dawnlevel_schema")) == "9999"
+
+
+@SHARED
+def test_an_open_store_is_opened_again_by_another_program(store: Store, address: str) -> None:
+    store.add_records("Brook", one_of_each())
+    with open_store(address) as second:
+        assert second.records("Brook") == store.records("Brook")
+        second.add_records("Brook", [PhReading(at=START, ph=7.0)])
+    assert len(store.records("Brook")) == len(one_of_each()) + 1
+
+
+@SHARED
+def test_a_store_that_another_program_writes_to_is_told_as_locked(store: Store, address: str) -> None:
+    lock = "LOCK TABLE records" if address.startswith("postgresql") else "UPDATE tanks SET name = name"
+    with _engine(store).connect() as holder:
+        holder.execute(text(lock))
+        with open_store(address) as second:
+            with pytest.raises(StoreLockedError, match=r"nothing was changed.*Close the other program"):
+                second.add_records("Brook", one_of_each())
+            if not address.startswith("postgresql"):
+                assert second.records("Brook") == []  # readers are not kept waiting
+        holder.rollback()
+    assert store.records("Brook") == []
