@@ -22,7 +22,8 @@ def _plain(moment: datetime) -> str:
 
 def record_key(record: Record) -> RecordKey:
     """What makes two records the same entry: kind, exact moment and value; notes do not count."""
-    return kind_of(record), record.at, dataclasses.replace(record, note="")
+    bare = dataclasses.replace(record, note="") if record.note else record
+    return kind_of(record), record.at, bare
 
 
 def check_not_future(moment: datetime, now: datetime, where: str) -> None:
