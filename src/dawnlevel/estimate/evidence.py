@@ -1,9 +1,9 @@
 """The records that carry evidence, by kind, each with the number the model predicts for it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Protocol, Self
 
 import numpy as np
 import numpy.typing as npt
@@ -42,6 +42,10 @@ _CUP_STEPS = 8
 class Evidence(Protocol):
     """One group of records: how likely they are, and what the model predicts for them."""
 
+    def widened(self, factor: float) -> "Evidence":
+        """The same records read `factor` times as coarsely, where they come from the meter."""
+        ...
+
     @property
     def observed(self) -> Observed:
         """The records themselves."""
@@ -58,11 +62,31 @@ def meter_ph(unknowns: "Unknowns", true_ph: Array) -> Array:
     return np.asarray(7.0 + unknowns["meter_offset_ph"] + slope * (true_ph - 7.0))
 
 
-@dataclass(frozen=True, slots=True)
-class TankPh:
-    """Meter readings in the tank."""
+@dataclass(frozen=True)
+class _FromMeter:
+    """Records that come from the pH meter."""
 
     observed: MeterReadings
+
+    def widened(self, factor: float) -> Self:
+        """The same readings with the meter's noise `factor` times as large."""
+        return replace(self, observed=replace(self.observed, sd_ph=self.observed.sd_ph * factor))
+
+
+@dataclass(frozen=True)
+class _NotFromMeter:
+    """Records that keep their width."""
+
+    def widened(self, factor: float) -> Self:
+        """The same records: `factor` concerns the meter only."""
+        del factor
+        return self
+
+
+@dataclass(frozen=True, slots=True)
+class TankPh(_FromMeter):
+    """Meter readings in the tank."""
+
     edge: Index
     day: Index
 
@@ -73,10 +97,9 @@ class TankPh:
 
 
 @dataclass(frozen=True, slots=True)
-class CupPh:
+class CupPh(_FromMeter):
     """Meter readings in the baseline cup; `start_edge` is -1 where the cup was taken before the records."""
 
-    observed: MeterReadings
     start_edge: Index
     velocity_cm_h: Array
     hours: Array
@@ -116,7 +139,7 @@ def cup_level(
 
 
 @dataclass(frozen=True, slots=True)
-class KitKh:
+class KitKh(_NotFromMeter):
     """KH counts."""
 
     observed: DropCounts
@@ -129,7 +152,7 @@ class KitKh:
 
 
 @dataclass(frozen=True, slots=True)
-class CellPh:
+class CellPh(_NotFromMeter):
     """Sightings of the indicator cell."""
 
     observed: Colours

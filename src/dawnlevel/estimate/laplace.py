@@ -14,6 +14,8 @@ _SECOND_STEP = 1e-2
 _MOST_STEPS = 25
 _LENGTHS = np.array([1.0, 0.5, 0.25, 0.1, 0.03, 0.01])
 _CLOSE_ENOUGH = 1e-3
+_FARTHEST = 6.0
+_WIDENINGS = (12.0, 3.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,20 +28,33 @@ class Peak:
 
 
 def find_peak(model: TankModel) -> tuple[Peak, TankModel]:
-    """The peak, and the model made quick near it: Gauss-Newton with a line search from the prior's centre; all derivatives come from batches.
+    """The peak, and the model made quick near it.
 
-    Each record's log likelihood is a function of one predicted number, so the curvature is
-    I + J' diag(w) J with w the (clipped) second derivative of that function and J the numbers' Jacobian.
+    Gauss-Newton with a line search from the prior's centre; all derivatives come from batches. Far from
+    the peak every reading looks like a slip and pulls at nothing, so the meter's noise is first taken
+    large and then brought down to what it is. Each record's log likelihood is a function of one predicted
+    number, so the curvature is I + J' diag(w) J with w the (clipped) second derivative of that function
+    and J the numbers' Jacobian.
     """
     here = np.zeros(model.size)
-    model = model.near(here[:, None])
+    value, curvature = 0.0, np.eye(model.size)
+    for widening in _WIDENINGS:
+        here, value, curvature = _climb(model.widened(widening), here)
+    inverse = np.linalg.inv(curvature)
+    peak = Peak(here, np.linalg.cholesky(0.5 * (inverse + inverse.T)), value)
+    return peak, model.near(here[:, None])
+
+
+def _climb(model: TankModel, start: Array) -> tuple[Array, float, Array]:
+    """Mode, its log posterior and curvature, from `start`."""
+    here, model = start, model.near(start[:, None])
     value = float(model.log_posterior(here[:, None])[0])
     gradient, curvature = _derivatives(model, here)
     for _ in range(_MOST_STEPS):
         step = np.linalg.solve(curvature, gradient)
-        tries = here[:, None] + step[:, None] * _LENGTHS
+        tries = np.clip(here[:, None] + step[:, None] * _LENGTHS, -_FARTHEST, _FARTHEST)
         values = model.log_posterior(tries)
-        best = int(np.nanargmax(values))
+        best = int(np.argmax(np.where(np.isfinite(values), values, -np.inf)))
         gain = float(values[best]) - value
         if not gain > 0.0:
             break
@@ -48,8 +63,7 @@ def find_peak(model: TankModel) -> tuple[Peak, TankModel]:
         if gain < _CLOSE_ENOUGH:
             break
         model = model.near(here[:, None])
-    inverse = np.linalg.inv(curvature)
-    return Peak(here, np.linalg.cholesky(0.5 * (inverse + inverse.T)), value), model.near(here[:, None])
+    return here, value, curvature
 
 
 def _derivatives(model: TankModel, here: Array) -> tuple[Array, Array]:

@@ -120,6 +120,10 @@ class TankModel:
         """The same model, quicker for draws near z (d, 1)."""
         return replace(self, guess_mg_l=self.levels(self.unknowns(z)))
 
+    def widened(self, factor: float) -> "TankModel":
+        """The same model with the meter's noise taken `factor` times as large."""
+        return replace(self, evidence=tuple(group.widened(factor) for group in self.evidence))
+
     def predicted(self, z: Array) -> list[Array]:
         """What each group of records should show, each (n, B)."""
         unknowns = self.unknowns(z)

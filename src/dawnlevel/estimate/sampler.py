@@ -23,6 +23,12 @@ _KEEP = 0.85
 """Share of the old point kept in a move."""
 
 
+_ENOUGH_TAKEN = 1.0
+"""Moves each draw should have taken on average before the draws count as distinct."""
+
+_MOST_SWEEPS = 12
+
+
 @dataclass(frozen=True, slots=True)
 class Draws:
     """Equally weighted draws and how good they are.
@@ -60,14 +66,14 @@ def draw(
 def _move(
     model: TankModel, peak: Peak, rng: np.random.Generator, z: Array, log_value: Array, sweeps: int
 ) -> tuple[Array, float]:
-    """`sweeps` moves of every draw; returns the draws and the share accepted."""
+    """`sweeps` moves of every draw, and more while few are taken; the draws and the share accepted."""
     if not sweeps:
         return z, float("nan")
     keep, spread = _KEEP, np.sqrt(1.0 - _KEEP**2)
     local = np.linalg.solve(peak.factor, z - peak.mode[:, None])
     log_ratio = log_value + 0.5 * np.einsum("ij,ij->j", local, local)
-    taken = 0.0
-    for _ in range(sweeps):
+    taken, done = 0.0, 0
+    while done < sweeps or (taken < _ENOUGH_TAKEN and done < _MOST_SWEEPS):
         tried = keep * local + spread * rng.standard_normal(local.shape)
         tried_z = peak.mode[:, None] + peak.factor @ tried
         tried_ratio = model.log_posterior(tried_z) + 0.5 * np.einsum("ij,ij->j", tried, tried)
@@ -75,5 +81,5 @@ def _move(
         local = np.where(accept, tried, local)
         z = np.where(accept, tried_z, z)
         log_ratio = np.where(accept, tried_ratio, log_ratio)
-        taken += float(accept.mean())
-    return z, taken / sweeps
+        taken, done = taken + float(accept.mean()), done + 1
+    return z, taken / done

@@ -24,10 +24,10 @@ NEEDLE_MARGIN = 0.04
 UNLEARNED_LOG_SD = 0.2
 """Log sd of the gain above which a ramp is a first acquaintance."""
 
-_COARSE_DRAWS, _FINE_DRAWS = 40, 160
+_COARSE_DRAWS, _FINE_DRAWS = 32, 96
 _LEADS_H = np.array([0.5, 0.75, 1.0, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 8.0])
 _DUTIES = (1.0, 0.75, 0.55, 0.4, 0.25, 0.12)
-_SLICE = 200_000
+_SLICE = 40_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,9 +67,7 @@ def levels_ahead(posterior: Posterior, luck: Chances, ahead: Horizon, schedules:
     share = open_share(ahead.hours.edges_h, schedules)
     rate = np.array([schedule.rate_bps for schedule in schedules])
     new = np.array([schedule.is_new for schedule in schedules])
-    return simulate(
-        posterior, luck, ahead.hours, share, np.broadcast_to(rate, share.shape), np.broadcast_to(new, share.shape)
-    )
+    return simulate(posterior, luck, ahead.hours, share, rate, new)
 
 
 def _evaluate(
@@ -85,8 +83,8 @@ def _evaluate(
     return judge(posterior, goal, luck, ahead.hours, co2, ahead.lights_on_h, close, blind)
 
 
-def _thinned(posterior: Posterior, luck: Chances, n: int) -> tuple[Posterior, Chances]:
-    """The same every-k-th draws of both."""
+def thinned(posterior: Posterior, luck: Chances, n: int) -> tuple[Posterior, Chances]:
+    """Every k-th draw of both, n of them."""
     few = thin(posterior, n)
     step = max(posterior.size // n, 1)
     pick = slice(0, step * n, step)
@@ -101,19 +99,19 @@ def plan_day(
     A coarse search over starts, closings, pulses and rates with few draws, then a finer one about the
     best with more. The needle keeps its count unless another is clearly better.
     """
-    few, few_luck = _thinned(posterior, luck, _COARSE_DRAWS)
+    few, few_luck = thinned(posterior, luck, _COARSE_DRAWS)
     first_time = posterior.unknowns.setting_log.size == 0
     keep = _candidates(posterior.model.tank.timer_windows, ahead, [present_bps], is_new=first_time)
     verdict = evaluate(few, goal, few_luck, ahead, keep)
-    kept = _best(keep, verdict, 12)
+    kept = _best(keep, verdict, 8)
     changed: list[Schedule] = []
     if not settled or float(verdict.worth.max()) < 0.5:
         rates = present_bps * np.geomspace(1 / LARGEST_RATE_STEP, LARGEST_RATE_STEP, 9)
         if first_time:
             rates = np.concatenate((rates, present_bps * np.array([0.25, 0.35, 2.8])))
         tried = _candidates(posterior.model.tank.timer_windows, ahead, rates.tolist(), is_new=True)
-        changed = _best(tried, evaluate(few, goal, few_luck, ahead, tried), 12)
-    many, many_luck = _thinned(posterior, luck, _FINE_DRAWS)
+        changed = _best(tried, evaluate(few, goal, few_luck, ahead, tried), 8)
+    many, many_luck = thinned(posterior, luck, _FINE_DRAWS)
     best_kept = _refine(many, goal, many_luck, ahead, kept)
     if not changed:
         return best_kept
@@ -154,7 +152,7 @@ def _refine(
     for shift, factor in ((0.25, 1.07), (0.125, 1.03)):
         near = [
             found
-            for schedule in _best(pool, verdict, 3)
+            for schedule in _best(pool, verdict, 2)
             for found in _neighbours(schedule, ahead, shift, factor)
         ]
         more = evaluate(posterior, goal, luck, ahead, near)

@@ -11,6 +11,9 @@ from dawnlevel.estimate.priors import DAY_PH_SPREAD, DRIFT_SPREAD, HALF_SATURATI
 
 Array = npt.NDArray[np.float64]
 
+LINEARISED_AT_MG_L = 20.0
+"""Where uptake is linearised first: near the levels that plans aim at."""
+
 
 @dataclass(frozen=True, slots=True)
 class Hours:
@@ -69,26 +72,28 @@ def simulate(
         luck: what is drawn anew.
         hours: the grid.
         open_share: share of each step in which the gas is open, shape (S, K).
-        rate_bps: counted rate of each schedule [bubbles/s], shape (S, K).
-        is_new: whether the count is a new needle setting in each step (True) or the present one, shape (S, K).
+        rate_bps: counted rate of each schedule [bubbles/s], shape (K,).
+        is_new: whether the count is a new needle setting (True) or the present one, shape (K,).
     """
     unknowns, n, k = posterior.unknowns, posterior.size, open_share.shape[1]
     drift = unknowns.drift_log[-1]
     present = drift + unknowns.setting_log[-1] if unknowns.setting_log.size else drift
-    log_gain = np.where(is_new[:, :, None], drift + luck.new_setting_log, present)
-    log_gain += hours.next_day[:, None, None] * luck.next_drift_log
-    gain = unknowns["gain_mg_l_h_per_bps"] * np.exp(log_gain)
-    injected = (gain * (open_share * rate_bps)[:, :, None]).reshape(-1, k * n)
-    everyone = {name: np.tile(unknowns[name], k) for name in ("kla_per_h", "gain_fade", "respiration_mg_l_h", "uptake_mg_l_h")}
+    log_gain = np.where(is_new[:, None], drift + luck.new_setting_log, present)
+    full = unknowns["gain_mg_l_h_per_bps"] * np.exp(log_gain) * rate_bps[:, None]
+    by_day = np.stack((full, full * np.exp(luck.next_drift_log)))
+    injected = (by_day[hours.next_day.astype(np.intp)] * open_share[:, :, None]).reshape(-1, k * n)
+    names = ("kla_per_h", "gain_fade", "respiration_mg_l_h", "uptake_mg_l_h")
+    kla, fade, respiration, uptake = (np.tile(unknowns[name], k) for name in names)
     air = np.tile(unknowns.air_co2_mg_l, k)
     steps = Steps(
         dt_h=np.diff(hours.edges_h),
-        source_mg_l_h=injected + everyone["kla_per_h"] * air + everyone["respiration_mg_l_h"],
-        loss_per_h=injected * (everyone["gain_fade"] / 30.0) + everyone["kla_per_h"],
+        source_mg_l_h=injected + (kla * air + respiration),
+        loss_per_h=injected * (fade / 30.0) + kla,
         light=hours.light,
         replaced=np.zeros(hours.light.size),
         fresh_mg_l=air,
     )
     start = np.tile(posterior.levels[-1], k)
-    found = levels(start, steps, everyone["uptake_mg_l_h"], HALF_SATURATION_MG_L)
+    guess = np.full((hours.edges_h.size, 1), LINEARISED_AT_MG_L)
+    found = levels(start, steps, uptake, HALF_SATURATION_MG_L, guess_mg_l=guess, passes=2)
     return np.maximum(found, 0.05).reshape(-1, k, n)

@@ -51,26 +51,33 @@ def judge(
     `lights_on_h` may be negative (already past): then only holding counts. A breach counts up to
     `blind_until_h` (K,), the hour until which nobody will have read and corrected.
     """
-    shape = co2_mg_l.shape
-    is_next = np.append(hours.next_day, hours.next_day[-1])[:, None, None] > 0
-    day_ph = np.where(is_next, luck.next_day_ph, posterior.unknowns.day_ph[-1])
-    q = goal.quantity(posterior, co2_mg_l, day_ph)
-    margin = np.minimum(q - goal.low, goal.high - q)
-    holding = (hours.edges_h[:, None] >= max(lights_on_h, 0.0) - 1e-6) & (
-        hours.edges_h[:, None] <= close_h + 1e-6
+    on_edge = int(np.argmin(np.abs(hours.edges_h - max(lights_on_h, 0.0))))
+    is_next = bool(hours.next_day[min(on_edge, hours.next_day.size - 1)])
+    day_ph = luck.next_day_ph if is_next else posterior.unknowns.day_ph[-1]
+    edges = hours.edges_h[:, None]
+    holding = ((edges >= hours.edges_h[on_edge]) & (edges <= close_h + 1e-6))[:, :, None]
+    counted = (edges <= blind_until_h)[:, :, None]
+    # the quantity rises with the level, so the extremes of the level are those of the quantity
+    extremes = np.stack(
+        (
+            np.where(holding, co2_mg_l, np.inf).min(axis=0),
+            np.where(holding, co2_mg_l, 0.0).max(axis=0),
+            np.where(counted, co2_mg_l, 0.0).max(axis=0),
+            co2_mg_l[on_edge],
+        )
     )
-    hold = np.where(holding[:, :, None], margin + HOLD_SLACK, np.inf).min(axis=0)
+    q_least, q_most, q_peak, q_on = goal.quantity(posterior, extremes, day_ph)
+    hold = np.minimum(q_least - goal.low, goal.high - q_most) + HOLD_SLACK
     soft, met = _soft(hold), hold >= 0
-    hit = np.full(shape[1], np.nan)
-    far = np.abs(np.where(holding[:, :, None], q - goal.middle, 0.0)).mean(axis=(0, 2))
+    hit = np.full(co2_mg_l.shape[1], np.nan)
     if lights_on_h >= 0:
-        at_on = margin[int(np.argmin(np.abs(hours.edges_h - lights_on_h)))] + HIT_SLACK
+        at_on = np.minimum(q_on - goal.low, goal.high - q_on) + HIT_SLACK
         soft, met = soft * _soft(at_on), met & (at_on >= 0)
         hit = (at_on >= 0).mean(axis=1)
-    over = co2_mg_l > goal.ceiling_mg_l
+    far = np.abs(0.5 * (q_least + q_most) - goal.middle).mean(axis=1)
+    over = extremes[2] > goal.ceiling_mg_l
     if goal.kind is TargetKind.DROP:
-        over |= q > goal.high + BREACH_DROP
-    over = (over & (hours.edges_h[:, None] <= blind_until_h)[:, :, None]).any(axis=0)
+        over |= q_peak > goal.high + BREACH_DROP
     breach = over.mean(axis=1)
     excess = np.maximum(breach - CEILING_RISK, 0.0)
     worth = soft.mean(axis=1) - _CEILING_WEIGHT * np.minimum(excess, 0.25) - _FAR_WEIGHT * far

@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from dawnlevel.estimate.posterior import Interval, Posterior, interval
-from dawnlevel.plan.day import evaluate, levels_ahead
+from dawnlevel.plan.day import evaluate, levels_ahead, thinned
 from dawnlevel.plan.future import Chances
 from dawnlevel.plan.goal import Goal
 from dawnlevel.plan.horizon import Horizon
@@ -29,6 +29,8 @@ REAL_GAIN = 0.08
 
 SETTLED_GAIN = 0.25
 """The same once the tank is settled: then only clear evidence moves a hand."""
+
+_FIRST_DRAWS, _SECOND_LOOKS = 48, 6
 
 _FACTORS = np.array([0.5, 0.6, 0.7, 0.78, 0.84, 0.9, 0.95, 1.05, 1.1, 1.18, 1.28, 1.42, 1.6, 1.8, 2.0])
 
@@ -79,6 +81,9 @@ def steer(
         for schedule in kept
         for factor in _FACTORS
     ]
+    few, few_luck = thinned(posterior, luck, _FIRST_DRAWS)
+    first_look = evaluate(few, goal, few_luck, ahead, changed)
+    changed = [changed[index] for index in np.argsort(-first_look.worth)[:_SECOND_LOOKS]]
     verdict = evaluate(posterior, goal, luck, ahead, [*kept, *changed])
     worth_kept, worth_changed = verdict.worth[: len(kept)], verdict.worth[len(kept) :]
     best_kept = int(np.argmax(worth_kept - 0.01 * (np.arange(len(kept)) > 0)))
