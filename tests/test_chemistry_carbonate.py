@@ -224,6 +224,20 @@ def test_shapes_broadcast_and_scalars_stay_scalars() -> None:
     assert ph_from_co2([10.0, 30.0], [[1.0], [2.0]], 25.0).shape == (2, 2)
 
 
+def test_long_arrays_are_worked_in_blocks_with_the_same_result() -> None:
+    rng = np.random.default_rng(7)
+    ph, alkalinity = rng.uniform(6.0, 8.0, (3, 40_000)), rng.uniform(0.5, 6.0, (3, 1))
+    temp_c, calcium = rng.uniform(15.0, 30.0, 40_000), np.array([[0.0], [1.0], [2.0]])
+    found = co2_from_ph(ph, alkalinity, temp_c, calcium_mmol_l=calcium)
+    assert found.shape == (3, 40_000)
+    for row, column in ((0, 0), (1, 16_383), (1, 16_384), (2, 32_767), (2, 39_999)):
+        alone = co2_from_ph(
+            ph[row, column], alkalinity[row, 0], temp_c[column], calcium_mmol_l=calcium[row, 0]
+        )
+        assert found[row, column] == pytest.approx(alone, rel=1e-13)
+    assert ph_from_co2(found, alkalinity, temp_c, calcium_mmol_l=calcium) == pytest.approx(ph, abs=1e-9)
+
+
 def test_nan_gives_nan_there_and_only_there() -> None:
     ph, alkalinity, temp_c = (
         np.array([7.0, np.nan, 7.0, 7.0]),

@@ -3,7 +3,7 @@
 import numpy as np
 import numpy.typing as npt
 
-from dawnlevel.chemistry._arrays import Floats, checked, checked_temp_c, floats
+from dawnlevel.chemistry._arrays import Floats, checked, checked_temp_c, floats, in_blocks
 from dawnlevel.chemistry.carbonate import ph_from_co2
 from dawnlevel.chemistry.coefficients import MOL_PER_MG_CO2
 from dawnlevel.chemistry.constants import kh_plummer_busenberg_1982
@@ -35,7 +35,7 @@ def air_co2_mg_l(
     """
     ppm = checked("room CO2", room_co2_ppm, *ROOM_CO2_RANGE_PPM, "ppm")
     pressure = checked("air pressure", pressure_atm, *PRESSURE_RANGE_ATM, "atm")
-    return air_co2_unchecked(checked_temp_c(temp_c), ppm, pressure)
+    return in_blocks(air_co2_unchecked, checked_temp_c(temp_c), ppm, pressure)
 
 
 def pressure_atm_at_altitude(altitude_m: npt.ArrayLike) -> Floats:

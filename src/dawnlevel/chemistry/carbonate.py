@@ -7,7 +7,7 @@ activity. Alkalinity is carbonate alkalinity; see `noncarbonate` for what else a
 import numpy as np
 import numpy.typing as npt
 
-from dawnlevel.chemistry._arrays import LN10, Floats, checked, checked_temp_c, floats
+from dawnlevel.chemistry._arrays import LN10, Floats, checked, checked_temp_c, floats, in_blocks
 from dawnlevel.chemistry.activity import IONIC_STRENGTH_RANGE_MOL_L
 from dawnlevel.chemistry.coefficients import (
     MOL_PER_MG_CO2,
@@ -30,24 +30,39 @@ def _checked_water(
     alkalinity_meq_l: npt.ArrayLike,
     temp_c: npt.ArrayLike,
     ionic_strength_mol_l: npt.ArrayLike | None,
-    calcium_mmol_l: npt.ArrayLike,
-    magnesium_mmol_l: npt.ArrayLike,
+    calcium_mmol_l: npt.ArrayLike = 0.0,
+    magnesium_mmol_l: npt.ArrayLike = 0.0,
+) -> tuple[Floats, ...]:
+    """What `_conditions` takes, refused where out of range; without the ionic strength if that is None."""
+    water = (
+        checked("alkalinity", alkalinity_meq_l, *ALKALINITY_RANGE_MEQ_L, "meq/L"),
+        checked_temp_c(temp_c),
+        checked("calcium", calcium_mmol_l, *HARDNESS_RANGE_MMOL_L, "mmol/L"),
+        checked("magnesium", magnesium_mmol_l, *HARDNESS_RANGE_MMOL_L, "mmol/L"),
+    )
+    if ionic_strength_mol_l is None:
+        return water
+    return (*water, checked("ionic strength", ionic_strength_mol_l, *IONIC_STRENGTH_RANGE_MOL_L, "mol/L"))
+
+
+def _conditions(
+    alkalinity: Floats, temp: Floats, calcium: Floats, magnesium: Floats, ionic: Floats | None = None
 ) -> tuple[Floats, CarbonateCoefficients]:
-    """Alkalinity outside the pairs [meq/L] and the coefficients, from checked arguments."""
-    alkalinity = checked("alkalinity", alkalinity_meq_l, *ALKALINITY_RANGE_MEQ_L, "meq/L")
-    temp = checked_temp_c(temp_c)
-    calcium = checked("calcium", calcium_mmol_l, *HARDNESS_RANGE_MMOL_L, "mmol/L")
-    magnesium = checked("magnesium", magnesium_mmol_l, *HARDNESS_RANGE_MMOL_L, "mmol/L")
-    hard = bool(np.any(calcium) or np.any(magnesium))
-    if ionic_strength_mol_l is not None:
-        ionic = checked("ionic strength", ionic_strength_mol_l, *IONIC_STRENGTH_RANGE_MOL_L, "mol/L")
-    elif hard:
+    """Alkalinity outside the pairs [meq/L] and the coefficients; units as in `co2_from_ph`, unchecked."""
+    if not (calcium.any() or magnesium.any()):
+        return alkalinity, coefficients_unchecked(temp, 1e-3 * alkalinity if ionic is None else ionic)
+    if ionic is None:
         ionic = ionic_strength_unchecked(alkalinity, calcium + magnesium)
-    else:
-        ionic = 1e-3 * alkalinity
-    if hard:
-        alkalinity = free_alkalinity_meq_l(alkalinity, temp, ionic, calcium, magnesium)
-    return alkalinity, coefficients_unchecked(temp, ionic)
+    free = free_alkalinity_meq_l(alkalinity, temp, ionic, calcium, magnesium)
+    return free, coefficients_unchecked(temp, ionic)
+
+
+def _co2_unchecked(ph: Floats, *water: Floats) -> Floats:
+    return co2_from_ph_fast(ph, *_conditions(*water))
+
+
+def _ph_unchecked(co2_mg_l: Floats, *water: Floats) -> Floats:
+    return ph_from_co2_newton(co2_mg_l, *_conditions(*water))
 
 
 def carbonate_coefficients(
@@ -62,7 +77,7 @@ def carbonate_coefficients(
 
     Shapes broadcast. Raises OutOfRangeError. Sources: Plummer & Busenberg 1982, Millero 1979, Davies.
     """
-    return _checked_water(alkalinity_meq_l, temp_c, ionic_strength_mol_l, 0.0, 0.0)[1]
+    return _conditions(*_checked_water(alkalinity_meq_l, temp_c, ionic_strength_mol_l))[1]
 
 
 def co2_from_ph(
@@ -90,10 +105,8 @@ def co2_from_ph(
     (doi 10.1016/0016-7037(82)90056-4), Millero 1979, Davies; within 0.3 % of PHREEQC in NaHCO3 water.
     """
     reading = checked("pH", ph, *PH_RANGE, "")
-    alkalinity, coefficients = _checked_water(
-        alkalinity_meq_l, temp_c, ionic_strength_mol_l, calcium_mmol_l, magnesium_mmol_l
-    )
-    co2_mg_l = co2_from_ph_fast(reading, alkalinity, coefficients)
+    water = _checked_water(alkalinity_meq_l, temp_c, ionic_strength_mol_l, calcium_mmol_l, magnesium_mmol_l)
+    co2_mg_l = in_blocks(_co2_unchecked, reading, *water)
     if co2_mg_l.size and np.fmin.reduce(co2_mg_l, axis=None) < 0.0:
         raise BadInputError(
             "The pH is too high for so little alkalinity: the hydroxide alone would exceed it.",
@@ -125,10 +138,8 @@ def ph_from_co2(
     Shapes broadcast; scalars give a numpy scalar; NaN gives NaN. Raises OutOfRangeError. Sources as there.
     """
     co2 = checked("CO2", co2_mg_l, *CO2_RANGE_MG_L, "mg/L")
-    alkalinity, coefficients = _checked_water(
-        alkalinity_meq_l, temp_c, ionic_strength_mol_l, calcium_mmol_l, magnesium_mmol_l
-    )
-    return ph_from_co2_newton(co2, alkalinity, coefficients)
+    water = _checked_water(alkalinity_meq_l, temp_c, ionic_strength_mol_l, calcium_mmol_l, magnesium_mmol_l)
+    return in_blocks(_ph_unchecked, co2, *water)
 
 
 def dic_unchecked(ph: Floats, alkalinity_meq_l: Floats, coefficients: CarbonateCoefficients) -> Floats:
