@@ -163,9 +163,8 @@ def report(timings: list[Timing], apart: dict[str, float]) -> dict[str, object]:
     ours, pyco2sys, phreeqc = timings[0].us_per_point, timings[-2].us_per_point, timings[-1].us_per_point
     print(f"{'job':<42}{'points':>10}{'us/point':>12}{'ratio':>10}")
     for timing in timings:
-        print(
-            f"{timing.job:<42}{timing.points:>10}{timing.us_per_point:>12.4f}{timing.us_per_point / ours:>10.1f}"
-        )
+        each = timing.us_per_point
+        print(f"{timing.job:<42}{timing.points:>10}{each:>12.4f}{each / ours:>10.1f}")
     ratios = {"pyco2sys": pyco2sys / ours, "phreeqc": phreeqc / ours}
     goals = {"pyco2sys": GOAL_PYCO2SYS, "phreeqc": GOAL_PHREEQC}
     for name, ratio in ratios.items():

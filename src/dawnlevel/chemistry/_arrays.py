@@ -52,7 +52,7 @@ def in_blocks(function: Callable[..., Floats], *arguments: Floats) -> Floats:
     """
     shape = np.broadcast_shapes(*(argument.shape for argument in arguments))
     size = math.prod(shape)
-    if size <= 2 * _BLOCK:
+    if size <= _BLOCK:
         return function(*arguments)
     flat = [a if a.ndim == 0 else np.broadcast_to(a, shape).reshape(-1) for a in arguments]
     result = np.empty(size, dtype=np.float64)
