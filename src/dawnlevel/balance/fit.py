@@ -95,21 +95,7 @@ def fit(
     first = np.asarray(start, dtype=np.float64)
     lower = np.full(first.shape, -np.inf) if low is None else np.asarray(low, dtype=np.float64)
     upper = np.full(first.shape, np.inf) if high is None else np.asarray(high, dtype=np.float64)
-    given = _minimise(residuals, np.clip(first, lower, upper), lower, upper, 300)
-    others = (
-        _minimise(residuals, np.clip(point, lower, upper), lower, upper, 60)
-        for point in _spread(first, restarts)
-    )
-    runs = [run for run in (given, *others) if run is not None]
-    if not runs:
-        raise BadInputError(
-            "The model gives no finite residuals from any start.",
-            where="fit",
-            cure="Check the readings for gaps and the start for its units.",
-        )
-    best = min(runs, key=lambda run: run.rss)
-    if given is not None and given.rss <= best.rss * (1.0 + _BETTER):
-        best = given  # the same fit; keep its parameters' order where terms could be swapped
+    best, given = _best_of(residuals, first, lower, upper, restarts)
     left = residuals(best.values)
     if left.size <= first.size:
         raise NotEnoughRecordsError(
@@ -146,6 +132,28 @@ class _Run:
     rss: float
     arrived: bool
     jacobian: Floats
+
+
+def _best_of(
+    residuals: Residuals, first: Floats, lower: Floats, upper: Floats, restarts: int
+) -> tuple[_Run, _Run | None]:
+    """The best run of all starts, and the run from the start that was given (None if it failed)."""
+    given = _minimise(residuals, np.clip(first, lower, upper), lower, upper, 300)
+    others = (
+        _minimise(residuals, np.clip(point, lower, upper), lower, upper, 60)
+        for point in _spread(first, restarts)
+    )
+    runs = [run for run in (given, *others) if run is not None]
+    if not runs:
+        raise BadInputError(
+            "The model gives no finite residuals from any start.",
+            where="fit",
+            cure="Check the readings for gaps and the start for its units.",
+        )
+    best = min(runs, key=lambda run: run.rss)
+    if given is not None and given.rss <= best.rss * (1.0 + _BETTER):
+        best = given  # the same fit; keep its parameters' order where terms could be swapped
+    return best, given
 
 
 def _spread(start: Floats, count: int) -> list[Floats]:
