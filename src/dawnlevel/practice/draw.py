@@ -1,6 +1,6 @@
 """Drawing a practice tank: what is true of it, and the card its keeper holds."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, exp, log
 
 import numpy as np
@@ -127,6 +127,8 @@ def _attempt(dice: _Dice, level: Level) -> tuple[TrueTank, Card] | None:
     rate = steady_rate_bps(tank, aim)
     if top > _MODEST_CEILING_SHARE * tank.limit_mg_l or not _RATE_RANGE_BPS[0] < rate < _RATE_RANGE_BPS[1]:
         return None
+    if dice.even((0.0, 1.0)) < 0.5:  # half of the tanks were run on gas before, at less than it takes
+        tank = replace(tank, past_rate_bps=rate * dice.even((0.3, 1.0)))
     step = _kit_step(dice, level)
     titre = kh_dkh * (1.0 + dice.normal(0.0, level.kit_bias_sd))
     card["kh_step_dkh"] = step
@@ -202,7 +204,7 @@ def _truth(dice: _Dice, level: Level, card: Card, water: Water) -> TrueTank:
             eye_sd=0.05,
         ),
         limit_mg_l=float(str(card["co2_limit_mg_l"])),
-        past_rate_bps=dice.even_log(0.3, 1.5) if dice.even((0.0, 1.0)) < 0.5 else 0.0,
+        past_rate_bps=0.0,
     )
 
 
