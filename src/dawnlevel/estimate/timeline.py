@@ -18,6 +18,7 @@ LONGEST_LIT_STEP_H = 1.0
 """Longest step while plants take up CO2: keeps the linearised uptake within 0.05 mg/L (measured in tests)."""
 
 _HALF_DAY = timedelta(hours=12)
+_SECONDS_PER_H = 3600.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +60,8 @@ class Timeline:
         return self.origin + timedelta(hours=float(hour_h))
 
     def edge_of(self, hour_h: float) -> int:
-        """Index of the edge at `hour_h` (which must be one of the edges, within a second)."""
-        return int(np.searchsorted(self.edges_h, hour_h - 1.0 / 3600.0))
+        """Index of the edge at `hour_h` (which must be one of the edges, to the nearest second)."""
+        return _edge_of(self.edges_h, hour_h)
 
     def step_of(self, hour_h: float) -> int:
         """Index of the step that contains `hour_h`; the last step where it lies beyond the end."""
@@ -117,8 +118,9 @@ def build_timeline(
     replaced = np.zeros(middle.size)
     for change in changes:
         at = _hour(change.at, start)
-        if 0 <= at < hours[-1]:
-            replaced[int(np.searchsorted(hours, at - 1e-4))] = change.fraction
+        edge = _edge_of(hours, at)
+        if at >= 0 and edge < middle.size:
+            replaced[edge] = 1.0 - (1.0 - replaced[edge]) * (1.0 - change.fraction)
     return Timeline(
         origin=start,
         edges_h=hours,
@@ -137,10 +139,14 @@ def _hour(at: datetime, start: datetime) -> float:
 
 
 def _hours(moments: Iterable[datetime], start: datetime, end: datetime) -> Array:
-    """Sorted hours since start of the moments in [start, end], nearer than a second taken as one."""
-    hours = np.array(sorted(_hour(at, start) for at in moments if start <= at <= end))
-    distinct = np.concatenate(([True], np.diff(hours) > 1.0 / 3600.0))
-    return np.asarray(hours[distinct])
+    """Sorted hours since start of the moments in [start, end], to the nearest second, each once."""
+    hours = np.array([_hour(at, start) for at in moments if start <= at <= end])
+    return np.unique(np.round(hours * _SECONDS_PER_H)) / _SECONDS_PER_H
+
+
+def _edge_of(edges_h: Array, hour_h: float) -> int:
+    """Index of the edge that a moment at `hour_h` was given by `_hours`."""
+    return int(np.searchsorted(edges_h, round(hour_h * _SECONDS_PER_H) / _SECONDS_PER_H - 1e-9))
 
 
 def _spans_h(spans: Iterable[tuple[datetime, datetime]], start: datetime) -> Array:
@@ -157,7 +163,9 @@ def _inside(hours: Array, spans_h: Array) -> npt.NDArray[np.bool_]:
 def _refined(hours: Array, lit_h: Array) -> Array:
     """Split lit steps so that none is longer than LONGEST_LIT_STEP_H."""
     length = np.diff(hours)
-    parts = np.where(_inside(hours[:-1] + 0.5 * length, lit_h), np.ceil(length / LONGEST_LIT_STEP_H - 1e-9), 1.0)
+    parts = np.where(
+        _inside(hours[:-1] + 0.5 * length, lit_h), np.ceil(length / LONGEST_LIT_STEP_H - 1e-9), 1.0
+    )
     parts = np.maximum(parts, 1.0).astype(int)
     owner = np.repeat(np.arange(length.size), parts)
     within = np.arange(owner.size) - np.repeat(np.cumsum(parts) - parts, parts)
