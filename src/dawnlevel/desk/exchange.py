@@ -13,7 +13,7 @@ from dawnlevel.desk.records import RecordKey, check_record, record_key
 from dawnlevel.desk.tablefile import TableReading, read_table
 from dawnlevel.errors import DawnlevelError, NoSuchTankError
 from dawnlevel.store import Store
-from dawnlevel.tank import Record
+from dawnlevel.tank import Record, Tank
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +32,9 @@ class ImportReport:
 
 @dataclass(frozen=True, slots=True)
 class _Known:
-    """What the store holds of a tank: since when it is described, how often each entry stands or stood."""
+    """What the store holds of a tank: its description, since when, how often each entry stands or stood."""
 
+    tank: Tank
     described_at: datetime
     standing: Counter[RecordKey]
     superseded: Counter[RecordKey]
@@ -46,7 +47,7 @@ def _known(store: Store, tank_name: str) -> _Known:
     for entry in store.history(tank_name):
         if entry.record is not None:
             (standing if entry.stands else superseded)[record_key(entry.record)] += 1
-    return _Known(described_at, standing, superseded)
+    return _Known(store.tank(tank_name), described_at, standing, superseded)
 
 
 def _check(reading: TableReading, store: Store, now: datetime) -> dict[str, _Known]:
@@ -62,7 +63,7 @@ def _check(reading: TableReading, store: Store, now: datetime) -> dict[str, _Kno
         try:
             if name in strangers:
                 raise strangers[name]
-            check_record(record, name, known[name].described_at, now)
+            check_record(record, known[name].tank, known[name].described_at, now)
         except DawnlevelError as error:
             reading.refuse(line, error)
     return known

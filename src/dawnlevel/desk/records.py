@@ -1,8 +1,10 @@
 """Use cases of keeping records: the clock is passed in, the store too; errors say place, reason, cure."""
 
 import dataclasses
+import shlex
 import unicodedata
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from dawnlevel.errors import BadInputError
 from dawnlevel.store import Store, StoredRecord
@@ -12,12 +14,13 @@ from dawnlevel.tank import Record, Tank
 # A clock that runs a little ahead is no reason to refuse a reading (common practice, no source).
 FUTURE_TOLERANCE = timedelta(minutes=2)
 NOTE_LIMIT = 2000  # characters; a note, not a diary (common practice, no source)
+NAME_LIMIT = 60  # characters; a name fits a heading (common practice, no source)
 
 RecordKey = tuple[str, datetime, Record]
 
 
-def _plain(moment: datetime) -> str:
-    return moment.astimezone(UTC).isoformat(sep=" ", timespec="seconds").replace("+00:00", " UTC")
+def _plain(moment: datetime, zone: ZoneInfo) -> str:
+    return f"{moment.astimezone(zone):%Y-%m-%d %H:%M:%S} ({zone.key})"
 
 
 def record_key(record: Record) -> RecordKey:
@@ -26,27 +29,36 @@ def record_key(record: Record) -> RecordKey:
     return kind_of(record), record.at, bare
 
 
-def check_not_future(moment: datetime, now: datetime, where: str) -> None:
-    """Raise BadInputError where `moment` lies more than two minutes after `now` (both aware)."""
+def check_not_future(moment: datetime, now: datetime, zone: ZoneInfo, where: str) -> None:
+    """Raise BadInputError where `moment` lies more than two minutes after `now` (both aware).
+
+    The message tells times on the wall clock of `zone`.
+    """
     if moment > now + FUTURE_TOLERANCE:
         raise BadInputError(
-            f"The time {_plain(moment)} is still to come (it is {_plain(now)}).",
+            f"The time {_plain(moment, zone)} is still to come (it is {_plain(now, zone)}).",
             where=where,
             cure="Give the time at which it was seen or done; check the date, the offset and the clock.",
         )
 
 
-def check_record(record: Record, tank_name: str, described_at: datetime, now: datetime) -> None:
+def _is_unprintable(text: str) -> bool:
+    return any(unicodedata.category(letter) in {"Cc", "Cs"} for letter in text)
+
+
+def check_record(record: Record, tank: Tank, described_at: datetime, now: datetime) -> None:
     """Raise BadInputError for a record from the future, from before the tank, or with an unfit note."""
     where = f"{kind_of(record)} record"
-    check_not_future(record.at, now, where)
+    zone = ZoneInfo(tank.timezone)
+    check_not_future(record.at, now, zone, where)
     if record.at < described_at:
+        since = record.at.replace(microsecond=0).astimezone(zone)
         raise BadInputError(
-            f"The time {_plain(record.at)} is before the tank {tank_name!r} existed: it is described from "
-            f"{_plain(described_at)}.",
+            f"The time {_plain(record.at, zone)} is before the tank {tank.name!r} existed: it is described "
+            f"from {_plain(described_at, zone)}.",
             where=where,
             cure="Check the date, or let the tank begin earlier: "
-            f"dawnlevel tank change --since {record.at.date().isoformat()}",
+            f"dawnlevel tank change --tank {shlex.quote(tank.name)} --since {since.isoformat()}",
         )
     if len(record.note) > NOTE_LIMIT:
         raise BadInputError(
@@ -54,16 +66,23 @@ def check_record(record: Record, tank_name: str, described_at: datetime, now: da
             where=where,
             cure="Shorten it.",
         )
-    if any(unicodedata.category(letter) in {"Cc", "Cs"} and letter not in "\n\t" for letter in record.note):
+    if _is_unprintable(record.note.replace("\n", "").replace("\t", "")):
         raise BadInputError("The note holds control characters.", where=where, cure="Type it in plain text.")
 
 
 def describe_tank(store: Store, tank: Tank, now: datetime, since: datetime | None = None) -> None:
     """A new tank, described from `since` on (default `now`; both aware).
 
-    TankExistsError where the name is taken; BadInputError where `since` is still to come.
+    TankExistsError where the name is taken; BadInputError where `since` is still to come, or where the name
+    could not be shown.
     """
-    check_not_future(since or now, now, f"tank {tank.name}")
+    if _is_unprintable(tank.name) or len(tank.name) > NAME_LIMIT or tank.name != tank.name.strip():
+        raise BadInputError(
+            "The tank's name is longer than a line, or holds characters that cannot be shown.",
+            where="tank",
+            cure="Give it a short name of plain letters.",
+        )
+    check_not_future(since or now, now, ZoneInfo(tank.timezone), f"tank {tank.name}")
     store.add_tank(tank, since or now)
 
 
@@ -73,7 +92,7 @@ def change_tank(store: Store, tank: Tank, now: datetime, since: datetime | None 
     An earlier `since` than any before lets the tank begin earlier. NoSuchTankError for an unknown name;
     BadInputError where `since` is still to come.
     """
-    check_not_future(since or now, now, f"tank {tank.name}")
+    check_not_future(since or now, now, ZoneInfo(tank.timezone), f"tank {tank.name}")
     store.update_tank(tank, since or now)
 
 
@@ -94,11 +113,13 @@ def record(store: Store, tank_name: str, new: Record, now: datetime, *, force: b
     BadInputError for a moment still to come or before the tank, and, unless `force`, for the same value
     of the same kind in the same second as a record that stands. NoSuchTankError for an unknown name.
     """
-    check_record(new, tank_name, store.tank_described_at(tank_name), now)
+    tank = store.tank(tank_name)
+    check_record(new, tank, store.tank_described_at(tank_name), now)
     twin = None if force else _near_duplicate(store, tank_name, new)
     if twin is not None:
         raise BadInputError(
-            f"The same is recorded already at {_plain(twin.record.at)} as record {twin.id}.",
+            f"The same is recorded already at {_plain(twin.record.at, ZoneInfo(tank.timezone))} as "
+            f"record {twin.id}.",
             where=f"{kind_of(new)} record",
             cure="Nothing needs doing; if it really happened twice, add --force.",
         )
@@ -118,7 +139,7 @@ def correct_record(store: Store, record_id: int, new: Record, now: datetime) -> 
     place, or where it changes nothing.
     """
     tank_name, old = store.standing(record_id)
-    check_record(new, tank_name, store.tank_described_at(tank_name), now)
+    check_record(new, store.tank(tank_name), store.tank_described_at(tank_name), now)
     if new == old.record:
         raise BadInputError(
             f"Record {record_id} says exactly that already.",

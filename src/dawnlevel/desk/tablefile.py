@@ -92,6 +92,10 @@ def _rows(text: str, file: str, reading: TableReading) -> Iterator[tuple[int, Ta
 def _take(line: int, row: TableRow, reading: TableReading) -> None:
     """Read one row into the records, the temperatures or the bad lines."""
     try:
+        if not row.tank:
+            raise BadInputError(
+                "It names no tank.", where="tank", cure="Fill the column, or give --tank NAME."
+            )
         at = read_moment(row.time)
         if row.quantity == TEMP:
             reading.temps.append((line, row))

@@ -1,0 +1,5 @@
+"""`python -m dawnlevel.cli` is the command `dawnlevel`."""
+
+from dawnlevel.cli import main
+
+main()

@@ -1,0 +1,135 @@
+"""Commands that bring record files in and out."""
+
+import json
+import os
+import sys
+from contextlib import suppress
+from pathlib import Path
+from typing import Unpack
+
+import click
+
+from dawnlevel.cli.output import envelope, show
+from dawnlevel.cli.session import TankOptions, store_session, tank_options
+from dawnlevel.desk.archive import ARCHIVE_SCHEMA, export_archive, import_archive
+from dawnlevel.desk.exchange import ImportReport, export_table, import_table
+from dawnlevel.errors import BadInputError
+from dawnlevel.store import Store
+
+_STDIO = "-"
+
+
+def _content(file: str) -> bytes:
+    if file == _STDIO:
+        return sys.stdin.buffer.read()
+    try:
+        return Path(file).read_bytes()
+    except OSError as error:
+        raise BadInputError(
+            f"The file cannot be read ({error.strerror}).", where=file, cure="Check its path and your rights."
+        ) from error
+
+
+def _archive_data(content: bytes, file: str) -> object:
+    try:
+        found = json.loads(content)
+    except ValueError as error:
+        raise BadInputError(f"The file is no JSON ({error}).", where=file, cure="Export it anew.") from error
+    if not isinstance(found, dict) or found.get("schema") != ARCHIVE_SCHEMA:
+        raise BadInputError(
+            f"The file is no archive this version reads ({ARCHIVE_SCHEMA}).",
+            where=file,
+            cure="Use a file written by: dawnlevel export --json",
+        )
+    return found.get("data")
+
+
+def _said(report: ImportReport) -> str:
+    added = ", ".join(f"{count} to {name}" for name, count in report.added.items()) or "nothing new"
+    skipped = []
+    if report.duplicates:
+        skipped.append(f"{report.duplicates} recorded already")
+    if report.superseded:
+        skipped.append(f"{report.superseded} corrected or withdrawn since")
+    return f"Imported: {added}.{' Skipped: ' + ', '.join(skipped) + '.' if skipped else ''}"
+
+
+@click.command("import")
+@click.argument("file")
+@tank_options
+def import_records(file: str, **options: Unpack[TankOptions]) -> None:
+    """Import records from a file.
+
+    FILE is CSV with the columns time, tank, quantity, value, unit, method, note, or an archive written by
+    `dawnlevel export --json`; - reads standard input. All of it is imported, or nothing; importing it again
+    changes nothing. --tank names the tank of lines that name none.
+    """
+    content = _content(file)
+    with store_session(options["store"]) as (store, now):
+        if content.lstrip().startswith(b"{"):
+            restored = import_archive(store, _archive_data(content, file), file)
+            show(
+                "restored",
+                lambda: {"tanks": restored},
+                lambda: f"Restored: {', '.join(restored) or 'nothing new'}.",
+                as_json=options["as_json"],
+            )
+            return
+        report = import_table(store, content, file, now, options["tank"])
+        show(
+            "import",
+            lambda: {
+                "added": report.added,
+                "duplicates": report.duplicates,
+                "superseded": report.superseded,
+            },
+            lambda: _said(report),
+            as_json=options["as_json"],
+        )
+
+
+@click.command("export")
+@click.argument("file", default=_STDIO)
+@tank_options
+def export_records(file: str, **options: Unpack[TankOptions]) -> None:
+    """Export records to a file.
+
+    FILE becomes CSV with what stands, or with --json an archive of everything, corrections and
+    withdrawals too; without FILE it goes to standard output. --tank: only this tank.
+    """
+    with store_session(options["store"]) as (store, _):
+        chosen = options["tank"]
+        names = store.tank_names() if chosen is None else [store.tank(chosen).name]
+        text = _exported(store, names, as_json=options["as_json"])
+    if file == _STDIO:
+        sys.stdout.flush()
+        sys.stdout.buffer.write(text.encode())
+        sys.stdout.buffer.flush()
+        return
+    _write_whole(Path(file), text)
+    sys.stderr.write(f"Exported {', '.join(names) or 'no tank'} to {file}.\n")
+
+
+def _exported(store: Store, names: list[str], *, as_json: bool) -> str:
+    if not as_json:
+        return export_table(store, names)
+    return json.dumps(envelope("archive", export_archive(store, names)), ensure_ascii=False, indent=1) + "\n"
+
+
+def _write_whole(path: Path, text: str) -> None:
+    """Write a file as a whole or leave what was there: a full disk must not cost the last export."""
+    part = path.with_name(path.name + ".part")
+    try:
+        with part.open("wb") as file:
+            file.write(text.encode())
+            file.flush()
+            os.fsync(file.fileno())
+        part.replace(path)
+    except OSError as error:
+        with suppress(OSError):
+            part.unlink()
+        raise BadInputError(
+            f"The file cannot be written ({error.strerror}).",
+            where=str(path),
+            cure="Check its path, your rights and the room on the disk.",
+        ) from error
