@@ -8,7 +8,6 @@ import numpy as np
 
 from dawnlevel.plan.assess import Assessment, assess, plan_next_day
 from dawnlevel.plan.schedule import Schedule
-from dawnlevel.tank import TimerSetting
 from dawnlevel.plan.steer import Action, lights_on_forecast
 from dawnlevel.tank import (
     BaselineCup,
@@ -29,6 +28,7 @@ from dawnlevel.tank import (
     Tank,
     Target,
     TargetKind,
+    TimerSetting,
 )
 
 Report = Callable[[int, float, float], None]
@@ -83,7 +83,9 @@ class Keeper:
         method = BaselineMethod(self.card["baseline_method"])
         for _ in range(2):
             ph = self.tank.read_degassed_ph()
-            self.records.append(BaselineCup(at=self.now, ph=ph, method=method, hours=float(self.card["baseline_hours"])))
+            self.records.append(
+                BaselineCup(at=self.now, ph=ph, method=method, hours=float(self.card["baseline_hours"]))
+            )
         self.records.append(KhTitration(at=self.now, kh_dkh=self.card["kh_dkh"]))
 
     def read(self) -> None:
@@ -189,7 +191,7 @@ def forecast_ph(found: Assessment) -> tuple[float, float] | None:
     at_on = lights_on_forecast(found.posterior, found.goal, found.luck, found.ahead, chosen)
     if at_on is None:
         return None
-    quantity = at_on[1]
+    quantity = at_on.quantity
     base = found.posterior.baseline_ph or 0.0
     return base - quantity.high_90, base - quantity.low_90
 

@@ -8,15 +8,14 @@ from typing import TYPE_CHECKING, Protocol, Self
 import numpy as np
 import numpy.typing as npt
 
+from dawnlevel.balance.cup import CUP_DEPTH_CM, CUP_TRANSFER_VELOCITY_CM_H
 from dawnlevel.balance.trajectory import cell_levels
 from dawnlevel.chemistry.air import air_co2_unchecked
 from dawnlevel.chemistry.coefficients import CarbonateCoefficients, coefficients_unchecked, ph_from_co2_fast
 from dawnlevel.estimate.observations import Colours, DropCounts, MeterReadings, Observed
 from dawnlevel.estimate.priors import (
     CELL_EDGES_PH,
-    CUP_DEPTH_CM,
     CUP_PH_SD,
-    CUP_TRANSFER_VELOCITY_CM_H,
     EYE_PH_SD,
     KIT_HIGH_STEPS,
     KIT_LOW_STEPS,
@@ -91,7 +90,7 @@ class TankPh(_FromMeter):
     day: Index
 
     def predict(self, unknowns: "Unknowns", tank_level: Array) -> Array:
-        """pH on the meter, shape (n, B)."""
+        """Meter pH [-], shape (n, B)."""
         true_ph = ph_from_co2_fast(tank_level[self.edge], unknowns["alkalinity_meq_l"], unknowns.water)
         return meter_ph(unknowns, true_ph) + unknowns.day_ph[self.day]
 
@@ -108,10 +107,10 @@ class CupPh(_FromMeter):
     pressure_atm: float
 
     def predict(self, unknowns: "Unknowns", tank_level: Array) -> Array:
-        """pH on the meter, shape (n, B)."""
+        """Meter pH [-], shape (n, B)."""
         known_room = ~np.isnan(self.room_ppm)
         room_ppm = np.where(known_room, self.room_ppm, unknowns["room_co2_ppm"])
-        air = air_co2_unchecked(np.float64(self.temp_c), room_ppm, np.float64(self.pressure_atm))
+        air = air_co2_unchecked(np.asarray(self.temp_c), room_ppm, np.asarray(self.pressure_atm))
         before = (self.start_edge < 0)[:, None]
         start = np.where(before, unknowns["cup_start_mg_l"], tank_level[self.start_edge])
         rate = self.velocity_cm_h * np.exp(unknowns["cup_velocity_log"]) / CUP_DEPTH_CM
@@ -121,7 +120,12 @@ class CupPh(_FromMeter):
 
 
 def cup_level(
-    start_mg_l: Array, air_mg_l: Array, rate_per_h: Array, hours: Array, alkalinity: Array, water: CarbonateCoefficients
+    start_mg_l: Array,
+    air_mg_l: Array,
+    rate_per_h: Array,
+    hours: Array,
+    alkalinity: Array,
+    water: CarbonateCoefficients,
 ) -> Array:
     """CO2 left in a cup [mg/L] after `hours`; shapes broadcast to (n, B).
 
@@ -161,7 +165,7 @@ class CellPh(_NotFromMeter):
     cell_water: CarbonateCoefficients
 
     def predict(self, unknowns: "Unknowns", tank_level: Array) -> Array:
-        """pH in the cell as the eye takes it, shape (n, B)."""
+        """Cell pH [-] as the eye takes it, shape (n, B)."""
         rise = unknowns["cell_lag_h"]
         inside = cell_levels(tank_level, self.dt_h, rise, rise * np.exp(unknowns["cell_fall_log"]))
         strength = CELL_ALKALINITY_MEQ_L * np.exp(unknowns["cell_solution_log"])
@@ -196,14 +200,16 @@ def _tank_ph(tank: Tank, records: Sequence[PhReading], timeline: Timeline) -> Ta
     return TankPh(observed, edge, timeline.day[steps])
 
 
-def _cup_ph(tank: Tank, records: Sequence[BaselineCup], timeline: Timeline, pressure_atm: float) -> CupPh | None:
+def _cup_ph(
+    tank: Tank, records: Sequence[BaselineCup], timeline: Timeline, pressure_atm: float
+) -> CupPh | None:
     if not records:
         return None
     taken = [timeline.hour(record.at - timedelta(hours=record.hours)) for record in records]
     return CupPh(
         observed=MeterReadings(_column([r.ph for r in records]), np.full((1, 1), tank.ph_step), CUP_PH_SD),
         start_edge=np.array([timeline.edge_of(hour) if hour >= 0 else -1 for hour in taken], dtype=np.intp),
-        velocity_cm_h=_column([CUP_TRANSFER_VELOCITY_CM_H[r.method][0] for r in records]),
+        velocity_cm_h=_column([CUP_TRANSFER_VELOCITY_CM_H[r.method].median for r in records]),
         hours=_column([r.hours for r in records]),
         room_ppm=_column([r.room_co2_ppm if r.room_co2_ppm is not None else np.nan for r in records]),
         temp_c=tank.temp_c,
@@ -228,5 +234,5 @@ def _cell_ph(tank: Tank, records: Sequence[CellSighting], timeline: Timeline) ->
     lower = {lighter: edge for (_, lighter), edge in CELL_EDGES_PH.items()}
     low = _column([upper.get(r.colour, -50.0) for r in records])
     high = _column([lower.get(r.colour, 50.0) for r in records])
-    water = coefficients_unchecked(np.float64(tank.temp_c), np.float64(CELL_ALKALINITY_MEQ_L * 1e-3))
+    water = coefficients_unchecked(np.asarray(tank.temp_c), np.asarray(CELL_ALKALINITY_MEQ_L * 1e-3))
     return CellPh(Colours(low, high, EYE_PH_SD), _edges(records, timeline), timeline.dt_h, water)

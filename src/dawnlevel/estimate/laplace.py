@@ -41,7 +41,8 @@ def find_peak(model: TankModel) -> tuple[Peak, TankModel]:
     for widening in _WIDENINGS:
         here, value, curvature = _climb(model.widened(widening), here)
     inverse = np.linalg.inv(curvature)
-    peak = Peak(here, np.linalg.cholesky(0.5 * (inverse + inverse.T)), value)
+    factor = np.asarray(np.linalg.cholesky(0.5 * (inverse + inverse.T)), dtype=np.float64)
+    peak = Peak(here, factor, value)
     return peak, model.near(here[:, None])
 
 

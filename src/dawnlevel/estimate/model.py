@@ -35,6 +35,9 @@ _CELL_MEMORY_H = 10
 
 _LEAST_KLA_PER_H = 1e-3
 
+_IONIC_PER_MEQ = 1.5e-3
+"""Ionic strength [mol/L] per meq/L of alkalinity in calcium bicarbonate water (stoichiometry)."""
+
 _SLICE = 512
 """Draws done at once: an array of 300 steps by 512 draws takes 1.2 MB, near a processor's cache."""
 
@@ -95,21 +98,28 @@ class TankModel:
         second = first + self.timeline.n_settings
         third = second + self.timeline.n_days
         alkalinity = values["alkalinity_meq_l"]
-        ionic = alkalinity * 1.5e-3 if self.fixed_ionic_strength is None else np.maximum(
-            alkalinity * 1e-3, self.fixed_ionic_strength
-        )
         return Unknowns(
             values=values,
-            water=coefficients_unchecked(np.float64(self.tank.temp_c), ionic),
+            water=self.water(alkalinity),
             air_co2_mg_l=self.air_co2(values["room_co2_ppm"]),
             setting_log=SETTING_SPREAD * z[first:second],
             drift_log=DRIFT_SPREAD * np.cumsum(z[second:third], axis=0),
             day_ph=DAY_PH_SPREAD * z[third:],
         )
 
+    def water(self, alkalinity_meq_l: Array) -> CarbonateCoefficients:
+        """Conditional constants for `alkalinity_meq_l` [meq/L], shape as given.
+
+        Ionic strength from conductivity where it is known, but no less than the alkalinity alone gives.
+        """
+        ionic = alkalinity_meq_l * _IONIC_PER_MEQ
+        if self.fixed_ionic_strength is not None:
+            ionic = np.maximum(alkalinity_meq_l * 1e-3, self.fixed_ionic_strength)
+        return coefficients_unchecked(np.asarray(self.tank.temp_c), ionic)
+
     def air_co2(self, room_co2_ppm: Array) -> Array:
         """Level at equilibrium with the room's air [mg/L], shape as given."""
-        return air_co2_unchecked(np.float64(self.tank.temp_c), room_co2_ppm, np.float64(self.pressure_atm))
+        return air_co2_unchecked(np.asarray(self.tank.temp_c), room_co2_ppm, np.asarray(self.pressure_atm))
 
     def levels(self, unknowns: Unknowns) -> Array:
         """CO2 in the tank at every edge of the timeline [mg/L], shape (S+1, B)."""
@@ -170,7 +180,12 @@ def tank_levels(
     )
     passes = 3 if guess_mg_l is None else 2
     found = levels(
-        start_mg_l, steps, unknowns["uptake_mg_l_h"], HALF_SATURATION_MG_L, guess_mg_l=guess_mg_l, passes=passes
+        start_mg_l,
+        steps,
+        unknowns["uptake_mg_l_h"],
+        HALF_SATURATION_MG_L,
+        guess_mg_l=guess_mg_l,
+        passes=passes,
     )
     return np.maximum(found, 0.05, out=found)
 
@@ -180,12 +195,7 @@ def build_model(tank: Tank, records: Sequence[Record], end: datetime) -> TankMod
     standing = [record for record in records if record.at <= end]
     start = standing[0].at if standing else end - timedelta(hours=1)
     start = min(start, end - timedelta(minutes=1))
-    extra = [
-        moment
-        for record in standing
-        for moment in _extra_moments(record)
-        if start <= moment <= end
-    ]
+    extra = [moment for record in standing for moment in _extra_moments(record) if start <= moment <= end]
     timeline = build_timeline(tank, standing, start, end, extra)
     ionic = None
     if tank.conductivity_us_cm is not None:

@@ -46,7 +46,9 @@ class MeterReadings:
             density = np.exp(-0.5 * scaled * scaled) * ((1.0 - SLIP_SHARE) / np.sqrt(2.0 * np.pi) / sd)
         else:
             upper, lower = self.ph + 0.5 * self.step_ph, self.ph - 0.5 * self.step_ph
-            share = _normal_cdf((upper - predicted) / self.sd_ph) - _normal_cdf((lower - predicted) / self.sd_ph)
+            share = _normal_cdf((upper - predicted) / self.sd_ph) - _normal_cdf(
+                (lower - predicted) / self.sd_ph
+            )
             density = (1.0 - SLIP_SHARE) * share / self.step_ph
         return np.asarray(np.log(density + SLIP_SHARE / SLIP_WIDTH_PH))
 

@@ -7,7 +7,7 @@ from datetime import datetime
 import numpy as np
 import numpy.typing as npt
 
-from dawnlevel.chemistry.coefficients import ph_from_co2_fast
+from dawnlevel.chemistry.coefficients import co2_from_ph_fast, ph_from_co2_fast
 from dawnlevel.estimate.evidence import meter_ph
 from dawnlevel.estimate.laplace import find_peak
 from dawnlevel.estimate.model import TankModel, Unknowns, build_model
@@ -81,12 +81,19 @@ class Posterior:
         return np.asarray(np.exp((1.0 - share) * logs[right - 1] + share * logs[right]))
 
     def true_ph(self, co2_mg_l: Array) -> Array:
-        """pH of the tank [-] at levels of shape (m, n) [mg/L]."""
+        """True pH of the tank [-] at levels of shape (m, n) [mg/L]."""
         return ph_from_co2_fast(co2_mg_l, self.unknowns["alkalinity_meq_l"], self.unknowns.water)
 
     def meter_ph(self, co2_mg_l: Array) -> Array:
         """What the keeper's meter would show [-] at levels of shape (m, n) [mg/L], without reading error."""
         return meter_ph(self.unknowns, self.true_ph(co2_mg_l))
+
+    def co2_of_reading(self, ph: float) -> Array:
+        """CO2 [mg/L] at which the keeper's meter shows `ph` [-], shape (n,): draws of meter and water."""
+        unknowns = self.unknowns
+        slope = np.exp(unknowns["meter_slope_log"])
+        true_ph = 7.0 + (ph - 7.0 - unknowns["meter_offset_ph"]) / slope
+        return co2_from_ph_fast(true_ph, unknowns["alkalinity_meq_l"], unknowns.water)
 
 
 def recorded_baseline(records: Sequence[Record]) -> float | None:

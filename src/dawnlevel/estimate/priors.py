@@ -2,13 +2,13 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import log
 from types import MappingProxyType
 
-from dawnlevel.tank import BaselineMethod, CellColour, Diffuser, Planting, Surface, Tank
-
-FROM_90 = 3.29
-"""A 90 % span of a normal is 3.29 standard deviations wide."""
+from dawnlevel.balance.cell import CELL_LAG_H
+from dawnlevel.balance.cup import CUP_TRANSFER_VELOCITY_CM_H
+from dawnlevel.balance.exchange import TRANSFER_VELOCITY_CM_H
+from dawnlevel.balance.injection import UPTAKE_MG_L_H, injected_mg_l_h_per_bps
+from dawnlevel.tank import BaselineMethod, CellColour, Tank
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,54 +32,8 @@ class Parameter:
     source: str
 
 
-TRANSFER_VELOCITY_CM_H: Mapping[Surface, tuple[float, float]] = MappingProxyType(
-    {
-        Surface.STILL: (1.0, log(2.5 / 0.4) / FROM_90),
-        Surface.GENTLE: (3.0, log(6.0 / 1.5) / FROM_90),
-        Surface.RIPPLED: (7.0, log(12.0 / 4.0) / FROM_90),
-        Surface.STRONG: (15.0, log(30.0 / 8.0) / FROM_90),
-    }
-)
-"""Median [cm/h] and log sd of the CO2 transfer velocity by surface; judgement from published lake,
-pond and laboratory figures (Emerson 1975; Cole et al. 2010; Heiskanen et al. 2014). No published
-figure for an aquarium's surface was found, hence SURFACE_DOUBT on top."""
-
 SURFACE_DOUBT = 0.35
-"""Log sd added because keepers name a surface by eye; common practice, no source."""
-
-UPTAKE_MG_L_H: Mapping[Planting, tuple[float, float]] = MappingProxyType(
-    {Planting.SPARSE: (0.2, 0.8), Planting.MEDIUM: (0.8, 0.58), Planting.DENSE: (2.0, 0.6)}
-)
-"""Median [mg/L/h] and log sd of net uptake in full light and ample CO2: three computed routes
-(light, river stands, growth; Van, Haller & Bowes 1976, Best 1986 and others), judgement."""
-
-DISSOLVED_SHARE: Mapping[Diffuser, tuple[float, float]] = MappingProxyType(
-    {
-        Diffuser.COARSE: (0.3, log(0.5 / 0.1) / FROM_90),
-        Diffuser.FINE: (0.6, log(0.85 / 0.3) / FROM_90),
-        Diffuser.INLINE: (0.8, log(0.95 / 0.6) / FROM_90),
-        Diffuser.REACTOR: (0.95, log(1.0 / 0.85) / FROM_90),
-    }
-)
-"""Median share of the gas that dissolves and log sd, by diffuser; common practice, no source, with
-computed bubble rise."""
-
-MG_PER_BUBBLE = (0.10, log(4.0) / FROM_90)
-"""Median [mg] and log sd: lognormal, factor 2 either way (computed from bubble volumes of 1-4 mm bores;
-counter back-pressure is the largest error)."""
-
-CUP_TRANSFER_VELOCITY_CM_H: Mapping[BaselineMethod, tuple[float, float]] = MappingProxyType(
-    {
-        BaselineMethod.STILL_CUP: (1.0, log(2.0 / 0.5) / FROM_90),
-        BaselineMethod.STIRRED_CUP: (5.0, log(10.0 / 2.5) / FROM_90),
-        BaselineMethod.AERATED: (20.0, log(40.0 / 10.0) / FROM_90),
-    }
-)
-"""Median [cm/h] and log sd of the transfer velocity in a cup by method: computed cases of 0.5-2 cm/h
-(still), 5 (stirred), k_eff 20 (air stone); the spans are judgement."""
-
-CUP_DEPTH_CM = 7.5
-"""Depth of an ordinary cup [cm]; common practice, no source. Its spread is in the velocity's."""
+"""Log sd added to the transfer velocity's: keepers name a surface by eye; common practice, no source."""
 
 CELL_EDGES_PH: Mapping[tuple[CellColour, CellColour], float] = MappingProxyType(
     {
@@ -113,32 +67,63 @@ FALLBACK_ROOM_PPM = (650.0, 0.35)
 
 def tank_parameters(tank: Tank) -> tuple[Parameter, ...]:
     """The tank's global unknowns with their priors, in the order of the model's vector."""
-    velocity, velocity_spread = TRANSFER_VELOCITY_CM_H[tank.surface]
-    share, share_spread = DISSOLVED_SHARE[tank.diffuser]
-    uptake, uptake_spread = UPTAKE_MG_L_H[tank.planting]
+    velocity = TRANSFER_VELOCITY_CM_H[tank.surface]
+    kla_spread = (velocity.log_sd**2 + SURFACE_DOUBT**2) ** 0.5
+    gain = injected_mg_l_h_per_bps(tank.volume_l, tank.diffuser)
+    uptake = UPTAKE_MG_L_H[tank.planting]
     room, room_spread = (tank.room_co2_ppm, 0.2) if tank.room_co2_ppm else FALLBACK_ROOM_PPM
-    gain = MG_PER_BUBBLE[0] * 3600.0 * share / tank.volume_l
+    cup_spread = CUP_TRANSFER_VELOCITY_CM_H[BaselineMethod.STILL_CUP].log_sd
+    practice = "common practice, no source"
     rows = (
-        ("alkalinity_meq_l", "true carbonate alkalinity", 1.4, 0.8, True, "common practice, no source"),
-        ("kh_kit_log", "KH kit's bias", 0.0, 0.07, False, "kit errors 5-10 %, common practice"),
-        ("other_alkalinity_meq_l", "alkalinity that is no carbonate", 0.03, 0.9, True, "chemistry, phosphate and humic rows"),
-        ("meter_offset_ph", "meter's offset", 0.0, 0.08, False, "pen meters +/-0.05-0.1, from memory"),
-        ("meter_slope_log", "meter's slope", -0.01, 0.03, False, "makers' acceptance 85-105 %, second-hand"),
-        ("room_co2_ppm", "CO2 in the room's air", room, room_spread, True, "strom_tejsen_2016"),
-        ("cup_velocity_log", "how well the baseline cup degasses", 0.0, log(4.0) / FROM_90, False, "computed"),
-        ("kla_per_h", "gas exchange with the room", velocity / tank.depth_cm, (velocity_spread**2 + SURFACE_DOUBT**2) ** 0.5, True, "emerson_1975"),
-        ("gain_mg_l_h_per_bps", "CO2 dissolved per bubble a second", gain, (share_spread**2 + MG_PER_BUBBLE[1] ** 2) ** 0.5, True, "computed"),
-        ("uptake_mg_l_h", "uptake by plants in light", uptake, uptake_spread, True, "van_haller_bowes_1976"),
-        ("respiration_mg_l_h", "CO2 made by livestock, filter and soil", 0.12, 0.7, True, "clarke_johnston_1999"),
-        ("gain_fade", "share of the gain lost at 30 mg/L", 0.1, 0.7, True, "common practice, no source"),
-        ("start_mg_l", "level at the first record", 3.0, 0.9, True, "common practice, no source"),
-        ("cup_start_mg_l", "level of the water that went into the cup", 5.0, 0.9, True, "common practice, no source"),
-        ("cell_lag_h", "indicator cell's lag, rising", 2.0, log(6.0 / 0.8) / FROM_90, True, "computed"),
-        ("cell_fall_log", "indicator cell's lag, falling over rising", 0.3, 0.3, False, "computed"),
-        ("cell_solution_log", "indicator solution's strength", 0.0, 0.08, False, "common practice, no source"),
-        ("cell_eye_ph", "dye and eye", 0.0, 0.12, False, "by eye +/-0.15-0.2, common practice"),
+        ("alkalinity_meq_l", "true carbonate alkalinity", 1.4, 0.8, True, practice),
+        ("kh_kit_log", "KH kit's bias", 0.0, 0.07, False, "kh_kit_error"),
+        ("other_alkalinity_meq_l", "alkalinity that is no carbonate", 0.03, 0.9, True, "hunt_2011"),
+        ("meter_offset_ph", "meter's offset", 0.0, 0.08, False, "ph_pen_error"),
+        ("meter_slope_log", "meter's slope", -0.01, 0.03, False, "makers_acceptance"),
+        ("room_co2_ppm", "CO2 in the room's air", room, room_spread, True, "living_rooms"),
+        ("cup_velocity_log", "how well the baseline cup degasses", 0.0, cup_spread, False, "still_cup_model"),
+        (
+            "kla_per_h",
+            "gas exchange with the room",
+            velocity.median / tank.depth_cm,
+            kla_spread,
+            True,
+            "surface_priors",
+        ),
+        (
+            "gain_mg_l_h_per_bps",
+            "CO2 dissolved per bubble a second",
+            gain.median,
+            gain.log_sd,
+            True,
+            "bubble_prior",
+        ),
+        ("uptake_mg_l_h", "uptake by plants in light", uptake.median, uptake.log_sd, True, "uptake_priors"),
+        (
+            "respiration_mg_l_h",
+            "CO2 made by livestock, filter and soil",
+            0.12,
+            0.7,
+            True,
+            "clarke_johnston_1999",
+        ),
+        ("gain_fade", "share of the gain lost at 30 mg/L", 0.1, 0.7, True, practice),
+        ("start_mg_l", "level at the first record", 3.0, 0.9, True, practice),
+        ("cup_start_mg_l", "level of the water that went into the cup", 5.0, 0.9, True, practice),
+        (
+            "cell_lag_h",
+            "indicator cell's lag, rising",
+            CELL_LAG_H.median,
+            CELL_LAG_H.log_sd,
+            True,
+            "cell_lag_model",
+        ),
+        ("cell_fall_log", "indicator cell's lag, falling over rising", 0.3, 0.3, False, "cell_lag_model"),
+        ("cell_solution_log", "indicator solution's strength", 0.0, 0.08, False, practice),
+        ("cell_eye_ph", "dye and eye", 0.0, 0.12, False, "eye_error"),
     )
     return tuple(Parameter(*row) for row in rows)
+
 
 CUP_PH_SD = 0.03
 """Sd [pH] of one reading in the cup: the meter's and the room's swing; common practice, no source."""

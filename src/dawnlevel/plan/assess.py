@@ -5,7 +5,7 @@ from datetime import datetime
 
 import numpy as np
 
-from dawnlevel.estimate.posterior import Interval, Posterior, posterior
+from dawnlevel.estimate.posterior import Posterior, posterior
 from dawnlevel.plan.day import DayPlan, plan_day
 from dawnlevel.plan.fish import standing_state
 from dawnlevel.plan.future import Chances, chances
@@ -14,7 +14,7 @@ from dawnlevel.plan.horizon import Horizon, horizon
 from dawnlevel.plan.past import DayPast, days_past, is_settled
 from dawnlevel.plan.readings import NextReading, next_reading
 from dawnlevel.plan.schedule import Schedule
-from dawnlevel.plan.steer import Steering, lights_on_forecast, steer
+from dawnlevel.plan.steer import LightsOn, Steering, lights_on_forecast, steer
 from dawnlevel.tank import FishState, RateSetting, Record, Tank
 
 
@@ -32,7 +32,7 @@ class Assessment:
         present_bps: the needle's count, or the keeper's first rate where none was set.
         ahead: the gas day that runs, or the next.
         steering: raise, hold or lower; None where no gas is due.
-        at_lights_on: forecast of CO2 [mg/L] and of the goal's quantity; None where lights-on is past.
+        at_lights_on: forecast if nothing is touched; None where lights-on is past or no gas is due.
         reading: when to read next.
     """
 
@@ -45,13 +45,15 @@ class Assessment:
     present_bps: float
     ahead: Horizon
     steering: Steering | None
-    at_lights_on: tuple[Interval, Interval] | None
+    at_lights_on: LightsOn | None
     reading: NextReading | None
 
 
 def present_rate(tank: Tank, records: list[Record]) -> float:
     """The needle's count [bubbles/s]: the last one set above nought, else the keeper's first rate."""
-    counts = [r.bubbles_per_second for r in records if isinstance(r, RateSetting) and r.bubbles_per_second > 0]
+    counts = [
+        r.bubbles_per_second for r in records if isinstance(r, RateSetting) and r.bubbles_per_second > 0
+    ]
     return counts[-1] if counts else tank.first_rate_bps
 
 
@@ -75,7 +77,17 @@ def assess(tank: Tank, records: list[Record], now: datetime, rng: np.random.Gene
         start_h = _opened_h(estimate, ahead)
     reading = next_reading(tank, known, ahead, settled=settled, start_h=start_h)
     return Assessment(
-        estimate, band, luck, days, settled, standing_state(known, now), rate, ahead, steering, at_lights_on, reading
+        estimate,
+        band,
+        luck,
+        days,
+        settled,
+        standing_state(known, now),
+        rate,
+        ahead,
+        steering,
+        at_lights_on,
+        reading,
     )
 
 
@@ -87,7 +99,9 @@ def _opened_h(estimate: Posterior, ahead: Horizon) -> float:
     return max(float(opened - timeline.edges_h[-1]), ahead.lights_on_h - 12.0)
 
 
-def plan_next_day(found: Assessment, tank: Tank, records: list[Record], now: datetime) -> tuple[Horizon, DayPlan]:
+def plan_next_day(
+    found: Assessment, tank: Tank, records: list[Record], now: datetime
+) -> tuple[Horizon, DayPlan]:
     """The schedule for the next gas day that has not begun."""
     known = [record for record in records if record.at <= now]
     ahead = horizon(tank, known, now, of_today=False)

@@ -10,7 +10,7 @@ from dawnlevel.estimate.posterior import Posterior
 from dawnlevel.plan.future import Chances, simulate, thin
 from dawnlevel.plan.goal import Goal
 from dawnlevel.plan.horizon import Horizon
-from dawnlevel.plan.schedule import Schedule, open_share, pulsed
+from dawnlevel.plan.schedule import Schedule, countable, open_share, pulsed
 from dawnlevel.plan.score import Verdict, judge
 
 Array = npt.NDArray[np.float64]
@@ -55,7 +55,10 @@ def evaluate(
         for first in range(0, len(schedules), size)
     ]
     return Verdict(
-        *(np.concatenate([getattr(part, name) for part in parts]) for name in ("worth", "hit", "held", "breach"))
+        *(
+            np.concatenate([getattr(part, name) for part in parts])
+            for name in ("worth", "hit", "held", "breach")
+        )
     )
 
 
@@ -100,8 +103,9 @@ def plan_day(
     best with more. The needle keeps its count unless another is clearly better.
     """
     few, few_luck = thinned(posterior, luck, _COARSE_DRAWS)
+    windows = posterior.model.tank.timer_windows
     first_time = posterior.unknowns.setting_log.size == 0
-    keep = _candidates(posterior.model.tank.timer_windows, ahead, [present_bps], is_new=first_time)
+    keep = _candidates(windows, ahead, [present_bps], is_new=first_time)
     verdict = evaluate(few, goal, few_luck, ahead, keep)
     kept = _best(keep, verdict, 8)
     changed: list[Schedule] = []
@@ -109,7 +113,7 @@ def plan_day(
         rates = present_bps * np.geomspace(1 / LARGEST_RATE_STEP, LARGEST_RATE_STEP, 9)
         if first_time:
             rates = np.concatenate((rates, present_bps * np.array([0.25, 0.35, 2.8])))
-        tried = _candidates(posterior.model.tank.timer_windows, ahead, rates.tolist(), is_new=True)
+        tried = _candidates(windows, ahead, [countable(float(rate)) for rate in rates], is_new=True)
         changed = _best(tried, evaluate(few, goal, few_luck, ahead, tried), 8)
     many, many_luck = thinned(posterior, luck, _FINE_DRAWS)
     best_kept = _refine(many, goal, many_luck, ahead, kept)
@@ -123,7 +127,9 @@ def plan_day(
 def _candidates(windows: int, ahead: Horizon, rates: Sequence[float], *, is_new: bool) -> list[Schedule]:
     """Schedules worth a first look."""
     first_close, last_close = ahead.close_span_h
-    starts = [ahead.lights_on_h - lead for lead in _LEADS_H if ahead.lights_on_h - lead >= ahead.earliest_h - 1e-6]
+    starts = [
+        ahead.lights_on_h - lead for lead in _LEADS_H if ahead.lights_on_h - lead >= ahead.earliest_h - 1e-6
+    ]
     starts = sorted({max(start, 0.0) for start in [*starts, ahead.earliest_h]})
     found = []
     for rate in rates:
@@ -132,7 +138,9 @@ def _candidates(windows: int, ahead: Horizon, rates: Sequence[float], *, is_new:
             found += [Schedule(((start, close),), rate, is_new) for close in closes]
             if windows > 1:
                 found += [
-                    pulsed(start, ahead.lights_on_h + shift, first_close + 0.5, duty, windows - 1, rate, is_new)
+                    pulsed(
+                        start, ahead.lights_on_h + shift, first_close + 0.5, duty, windows - 1, rate, is_new
+                    )
                     for duty in _DUTIES[1:]
                     for shift in (0.0, 0.5)
                 ]
@@ -156,7 +164,12 @@ def _refine(
             for found in _neighbours(schedule, ahead, shift, factor)
         ]
         more = evaluate(posterior, goal, luck, ahead, near)
-        verdict = Verdict(*(np.concatenate((getattr(verdict, n), getattr(more, n))) for n in ("worth", "hit", "held", "breach")))
+        verdict = Verdict(
+            *(
+                np.concatenate((getattr(verdict, n), getattr(more, n)))
+                for n in ("worth", "hit", "held", "breach")
+            )
+        )
         pool += near
     top = int(np.argmax(verdict.worth))
     return DayPlan(pool[top], *(float(getattr(verdict, n)[top]) for n in ("worth", "hit", "held", "breach")))
@@ -168,7 +181,13 @@ def _neighbours(schedule: Schedule, ahead: Horizon, shift_h: float, factor: floa
     moves: list[tuple[float, float, float, float]] = [
         (shift, boost, close, rate)
         for shift in (-shift_h, 0.0, shift_h)
-        for boost, close in ((0.0, 0.0), (-shift_h, 0.0), (shift_h, 0.0), (0.0, -2 * shift_h), (0.0, 2 * shift_h))
+        for boost, close in (
+            (0.0, 0.0),
+            (-shift_h, 0.0),
+            (shift_h, 0.0),
+            (0.0, -2 * shift_h),
+            (0.0, 2 * shift_h),
+        )
         for rate in ((1.0 / factor, 1.0, factor) if schedule.is_new else (1.0,))
     ]
     found = []
@@ -186,5 +205,11 @@ def _neighbours(schedule: Schedule, ahead: Horizon, shift_h: float, factor: floa
             end = min(max(windows[0][1] + close, first_close), last_close)
             windows[0] = (start, end)
         if windows[0][1] > windows[0][0]:
-            found.append(Schedule(tuple(windows), schedule.rate_bps * rate, schedule.is_new))
+            found.append(
+                Schedule(
+                    tuple(windows),
+                    countable(schedule.rate_bps * rate) if schedule.is_new else schedule.rate_bps,
+                    schedule.is_new,
+                )
+            )
     return found

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from dawnlevel.chemistry.coefficients import co2_from_ph_fast
 from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.estimate.posterior import Interval, Posterior, interval
 from dawnlevel.tank import Target, TargetKind
@@ -49,7 +48,7 @@ class Goal:
         return 0.5 * (self.low + self.high)
 
     def quantity(self, posterior: Posterior, co2_mg_l: Array, day_ph: Array | float = 0.0) -> Array:
-        """Levels (m, n) in [mg/L] in the goal's own unit; `day_ph` is what a mixed-tank balance misses [pH]."""
+        """Levels [mg/L], shape (..., n), in the goal's unit; `day_ph` [pH] is what a mixed balance misses."""
         if self.kind is TargetKind.DROP:
             return np.asarray(self.baseline_ph - posterior.meter_ph(co2_mg_l) - day_ph)
         return np.asarray(np.log10(co2_mg_l) - day_ph)
@@ -67,7 +66,8 @@ def goal(target: Target, posterior: Posterior, ceiling_mg_l: float) -> Goal:
         raise NotEnoughRecordsError(
             "A pH drop needs a baseline to drop from, and none is recorded.",
             where=posterior.model.tank.name,
-            cure="Aerate a cup of tank water for an hour, read its pH and record it with: dawnlevel cup PH --method aerated --hours 1",
+            cure="Aerate a cup of tank water for an hour, read its pH and record it: "
+            "dawnlevel cup PH --method aerated --hours 1",
         )
     return Goal(target.kind, target.low, target.high, ceiling_mg_l, posterior.baseline_ph)
 
@@ -83,18 +83,11 @@ class Translation:
 def translate(goal_: Goal, posterior: Posterior) -> Translation:
     """A drop band in mg/L, or a mg/L band as drops from the recorded baseline (0 where there is none)."""
     if goal_.kind is TargetKind.DROP:
-        ends = [_co2_at_drop(goal_, posterior, drop) for drop in (goal_.low, goal_.high)]
+        ends = [posterior.co2_of_reading(goal_.baseline_ph - drop) for drop in (goal_.low, goal_.high)]
     else:
         base = posterior.baseline_ph if posterior.baseline_ph is not None else math.nan
         ends = [
-            base - posterior.meter_ph(np.full((1, posterior.size), 10.0**end))[0] for end in (goal_.low, goal_.high)
+            base - posterior.meter_ph(np.full((1, posterior.size), 10.0**end))[0]
+            for end in (goal_.low, goal_.high)
         ]
     return Translation(interval(ends[0]), interval(ends[1]))
-
-
-def _co2_at_drop(goal_: Goal, posterior: Posterior, drop: float) -> Array:
-    """Level at which the meter shows the drop [mg/L], shape (n,)."""
-    unknowns = posterior.unknowns
-    slope = np.exp(unknowns["meter_slope_log"])
-    true_ph = 7.0 + (goal_.baseline_ph - drop - 7.0 - unknowns["meter_offset_ph"]) / slope
-    return co2_from_ph_fast(true_ph, unknowns["alkalinity_meq_l"], unknowns.water)

@@ -75,7 +75,9 @@ def _earliest(tank: Tank, lights_on: datetime) -> datetime:
     zone = ZoneInfo(tank.timezone)
     day = lights_on.astimezone(zone).date()
     earliest = wall_clock(day, tank.earliest_start_h, zone)
-    return earliest if earliest < lights_on else wall_clock(day - timedelta(days=1), tank.earliest_start_h, zone)
+    return (
+        earliest if earliest < lights_on else wall_clock(day - timedelta(days=1), tank.earliest_start_h, zone)
+    )
 
 
 def _windows(
@@ -97,7 +99,7 @@ def _windows(
 
 
 def _grid(tank: Tank, now: datetime, on_h: float, off_h: float, earliest_h: float) -> Hours:
-    """Edges from now to lights-off: quarter hours from the earliest start, hours before; lights on an edge."""
+    """Edges from now to lights-off: quarter hours from the earliest start, hours before it."""
     fine_from = max(earliest_h, 0.0)
     marks = {0.0, off_h, fine_from, *([on_h] if on_h > 0 else [])}
     marks.update(np.arange(off_h, fine_from, -_STEP_H).tolist())

@@ -22,7 +22,7 @@ class NextReading:
 
 
 def ramp_times_h(start_h: float, lights_on_h: float, count: int) -> list[float]:
-    """Hours at which a ramp from `start_h` to `lights_on_h` is read `count` times, last just before the lights."""
+    """Hours at which a ramp is read `count` times between `start_h` and `lights_on_h`, the last just before."""
     last = lights_on_h - LAST_BEFORE_LIGHTS_H
     if count <= 0 or last <= start_h:
         return []
@@ -48,7 +48,10 @@ def next_reading(
     times = [(hour, "the ramp") for hour in ramp_times_h(start_h, ahead.lights_on_h, count)]
     if not settled:
         held = ahead.close_span_h[0] - ahead.lights_on_h
-        times += [(ahead.lights_on_h + 0.3 * held, "whether it holds"), (ahead.lights_on_h + 0.75 * held, "late level")]
+        times += [
+            (ahead.lights_on_h + 0.3 * held, "whether it holds"),
+            (ahead.lights_on_h + 0.75 * held, "late level"),
+        ]
     taken = [r.at for r in records if isinstance(r, PhReading)]
     last = (taken[-1] - ahead.now) / timedelta(hours=1) if taken else -1e9
     for hour, reason in times:

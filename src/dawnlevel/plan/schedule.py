@@ -9,6 +9,12 @@ import numpy.typing as npt
 Array = npt.NDArray[np.float64]
 
 
+def countable(rate_bps: float) -> float:
+    """The nearest rate an eye can count: steps of 0.02 below 1 bubble/s, 0.05 above; own choice."""
+    step = 0.02 if rate_bps < 1.0 else 0.05
+    return round(max(round(rate_bps / step), 1) * step, 4)
+
+
 @dataclass(frozen=True, slots=True)
 class Schedule:
     """One day's gas: windows (open, close) in hours from now, in order, at one needle setting.
@@ -35,7 +41,13 @@ class Schedule:
 
 
 def pulsed(
-    start_h: float, boost_end_h: float, close_h: float, duty: float, pulses: int, rate_bps: float, is_new: bool
+    start_h: float,
+    boost_end_h: float,
+    close_h: float,
+    duty: float,
+    pulses: int,
+    rate_bps: float,
+    is_new: bool,
 ) -> Schedule:
     """A boost from `start_h` to `boost_end_h`, then `pulses` equal pulses, open for `duty` of the time.
 

@@ -9,9 +9,9 @@ import numpy.typing as npt
 from dawnlevel.estimate.posterior import Interval, Posterior, interval
 from dawnlevel.plan.day import evaluate, levels_ahead, thinned
 from dawnlevel.plan.future import Chances
-from dawnlevel.plan.goal import Goal
+from dawnlevel.plan.goal import HIT_SLACK, Goal
 from dawnlevel.plan.horizon import Horizon
-from dawnlevel.plan.schedule import Schedule
+from dawnlevel.plan.schedule import Schedule, countable
 
 Array = npt.NDArray[np.float64]
 
@@ -56,16 +56,27 @@ class Steering:
     closes_moved: bool
 
 
+@dataclass(frozen=True, slots=True)
+class LightsOn:
+    """Forecast for lights-on: CO2 [mg/L], the goal's quantity, chance that it lies in the band."""
+
+    co2_mg_l: Interval
+    quantity: Interval
+    in_band: float
+
+
 def lights_on_forecast(
     posterior: Posterior, goal: Goal, luck: Chances, ahead: Horizon, schedule: Schedule
-) -> tuple[Interval, Interval] | None:
-    """CO2 [mg/L] and the goal's quantity at lights-on under `schedule`; None where lights-on is past."""
+) -> LightsOn | None:
+    """What lights-on will find under `schedule`; None where lights-on is past."""
     if ahead.lights_on_h < 0:
         return None
     co2 = levels_ahead(posterior, luck, ahead, [schedule])[:, 0, :]
     at_on = co2[int(np.argmin(np.abs(ahead.hours.edges_h - ahead.lights_on_h)))][None, :]
     day_ph = luck.next_day_ph if ahead.hours.next_day[0] else posterior.unknowns.day_ph[-1]
-    return interval(at_on[0]), interval(goal.quantity(posterior, at_on, day_ph)[0])
+    quantity = goal.quantity(posterior, at_on, day_ph)[0]
+    in_band = (quantity >= goal.low - HIT_SLACK) & (quantity <= goal.high + HIT_SLACK)
+    return LightsOn(interval(at_on[0]), interval(quantity), float(in_band.mean()))
 
 
 def steer(
@@ -77,7 +88,7 @@ def steer(
     standing = Schedule(ahead.standing, present_bps, is_new=False)
     kept = [standing, *_other_closings(standing, ahead)]
     changed = [
-        replace(schedule, rate_bps=present_bps * float(factor), is_new=True)
+        replace(schedule, rate_bps=countable(present_bps * float(factor)), is_new=True)
         for schedule in kept
         for factor in _FACTORS
     ]
