@@ -10,7 +10,7 @@ from dawnlevel.chemistry import air_co2_mg_l
 from dawnlevel.chemistry.schmidt import schmidt_co2
 from dawnlevel.errors import BadInputError
 from dawnlevel.practice.cup import cup_level_mg_l
-from dawnlevel.practice.dynamics import steady_rate_bps
+from dawnlevel.practice.dynamics import GRID_PER_H, steady_rate_bps
 from dawnlevel.practice.levels import Level, Span
 from dawnlevel.practice.truth import (
     Air,
@@ -50,6 +50,9 @@ CUP_VELOCITY_CM_H = {"still_cup": (1.0, 0.35), "stirred_cup": (5.0, 0.3), "aerat
 
 CUP_HOURS = {"still_cup": (12.0, 24.0, 24.0), "stirred_cup": (8.0, 12.0, 24.0), "aerated": (0.75, 1.0, 1.5)}
 """How long keepers leave the cup [h]; common practice, no source."""
+
+LAMP_RAMPS_H = (1.0 / GRID_PER_H, 0.25, 0.5, 1.0)
+"""How long lamps take to full light [h]: a switch (one grid step), or a dimmer's ramps."""
 
 MG_PER_BUBBLE = (0.10, 0.42)
 """Median [mg] and log sd (factor 2 either way holds 90 %): bubble volumes of 1-4 mm bores, computed."""
@@ -185,7 +188,7 @@ def _truth(dice: _Dice, level: Level, card: Card, water: Water) -> TrueTank:
     air = _air(dice, level, card)
     return TrueTank(
         water=water,
-        light=Light(on_h=on_h, off_h=off_h, ramp_h=(0.0, 0.25, 0.5, 1.0)[int(dice.rng.integers(4))]),
+        light=Light(on_h=on_h, off_h=off_h, ramp_h=LAMP_RAMPS_H[int(dice.rng.integers(4))]),
         zones=Zones(
             slow_share=slow,
             renewal_per_h=dice.even(level.renewal_per_h),

@@ -29,7 +29,7 @@ class Wander:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Light:
-    """The lamp: full from `on_h` + `ramp_h` to `off_h` - `ramp_h` [h of the day], with straight ramps."""
+    """The lamp: on from `on_h` to `off_h` [h of the day], with straight ramps of `ramp_h` [h, above 0]."""
 
     on_h: float
     off_h: float
@@ -40,8 +40,6 @@ class Light:
         since_on, length = (hour - self.on_h) % 24.0, self.off_h - self.on_h
         if since_on >= length:
             return 0.0
-        if self.ramp_h <= 0.0:
-            return 1.0
         return min(1.0, since_on / self.ramp_h, (length - since_on) / self.ramp_h)
 
 
