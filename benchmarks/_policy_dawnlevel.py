@@ -1,14 +1,16 @@
-"""Dawnlevel as a policy: it records what a keeper would record and does what the advice says."""
+"""Dawnlevel as a policy: it records what a keeper would record and does what the desk says.
+
+It goes the way every user goes: records into a store, views out of the desk; no look at the estimator.
+"""
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-import numpy as np
-
-from dawnlevel.plan.assess import Assessment, assess, plan_next_day
-from dawnlevel.plan.schedule import Schedule
-from dawnlevel.plan.steer import Action, lights_on_forecast
+from dawnlevel.desk.today import today_view
+from dawnlevel.desk.tomorrow import plan_view
+from dawnlevel.desk.views import ForecastView, TodayView
+from dawnlevel.store import open_store
 from dawnlevel.tank import (
     BaselineCup,
     BaselineMethod,
@@ -17,7 +19,6 @@ from dawnlevel.tank import (
     Diffuser,
     FishSighting,
     FishState,
-    GasSwitch,
     KhTitration,
     Photoperiod,
     PhReading,
@@ -32,13 +33,19 @@ from dawnlevel.tank import (
 )
 
 Report = Callable[[int, float, float], None]
+
 DAY_0 = datetime(2026, 3, 2, tzinfo=UTC)
+MOST_READINGS = 8
+"""Readings a keeper takes in a day at the most; the benchmark's own bound."""
+
+_NAME = "practice"
+_SOON_H = 1e-6
 
 
 def tank_of_card(card: Mapping[str, Any], target: Target) -> Tank:
-    """The tank as its keeper would describe it."""
+    """The tank as its keeper would describe it from the `card`."""
     return Tank(
-        name="practice",
+        name=_NAME,
         volume_l=card["volume_l"],
         surface_cm2=card["surface_cm2"],
         depth_cm=card["depth_cm"],
@@ -59,141 +66,126 @@ def tank_of_card(card: Mapping[str, Any], target: Target) -> Tank:
     )
 
 
+def _moment(hour: float) -> datetime:
+    return DAY_0 + timedelta(hours=hour)
+
+
+def _hour(moment: datetime) -> float:
+    return (moment - DAY_0) / timedelta(hours=1)
+
+
 class Keeper:
     """Plays a tank by the advice alone."""
 
-    def __init__(self, tank: Any, target: Target, report: Report | None) -> None:  # noqa: ANN401 - any module's tank
+    def __init__(self, tank: Any, target: Target, report: Report | None = None) -> None:  # noqa: ANN401 - any module's tank
         self.tank = tank
         self.card = tank.card()
-        self.described = tank_of_card(self.card, target)
-        self.records: list[Record] = []
         self.report = report
+        self.store = open_store("sqlite://")
+        self.store.add_tank(tank_of_card(self.card, target), _moment(min(tank.clock(), 0.0)))
+        self.rate = float(self.card["first_rate_bps"])
+        self.windows: list[tuple[float, float]] = []
+        self.lights_off = tank.clock()
 
     @property
     def now(self) -> datetime:
         """The tank's clock as a moment."""
-        return DAY_0 + timedelta(hours=self.tank.clock())
+        return _moment(self.tank.clock())
 
-    def look(self) -> Assessment:
-        """The assessment now."""
-        return assess(self.described, self.records, self.now, np.random.default_rng(7))
+    def note(self, *records: Record) -> None:
+        """Put records into the store."""
+        self.store.add_records(_NAME, records)
 
     def begin(self) -> None:
-        """Baseline and KH."""
-        method = BaselineMethod(self.card["baseline_method"])
+        """Baseline, twice, and KH."""
+        method, hours = BaselineMethod(self.card["baseline_method"]), float(self.card["baseline_hours"])
         for _ in range(2):
-            ph = self.tank.read_degassed_ph()
-            self.records.append(
-                BaselineCup(at=self.now, ph=ph, method=method, hours=float(self.card["baseline_hours"]))
-            )
-        self.records.append(KhTitration(at=self.now, kh_dkh=self.card["kh_dkh"]))
+            self.note(BaselineCup(at=self.now, ph=self.tank.read_degassed_ph(), method=method, hours=hours))
+        self.note(KhTitration(at=self.now, kh_dkh=self.card["kh_dkh"]))
 
-    def read(self) -> None:
-        """One round beside the tank."""
-        self.records.append(PhReading(at=self.now, ph=self.tank.read_ph()))
-        self.records.append(FishSighting(at=self.now, state=FishState(self.tank.watch_fish())))
+    def read(self) -> TodayView:
+        """One round beside the tank, and what the desk says then."""
+        self.note(
+            PhReading(at=self.now, ph=self.tank.read_ph()),
+            FishSighting(at=self.now, state=FishState(self.tank.watch_fish())),
+        )
+        if self.tank.clock() % 24.0 > self.card["lights_on_h"]:
+            self.note(CellSighting(at=self.now, colour=CellColour(self.tank.read_cell())))
+        return today_view(self.store, _NAME, self.now)
 
-    def look_at_cell(self) -> None:
-        """The cell by eye."""
-        self.records.append(CellSighting(at=self.now, colour=CellColour(self.tank.read_cell())))
+    def set_timer(self, windows: Sequence[tuple[float, float]]) -> None:
+        """The timer's windows, in hours of the tank's clock."""
+        self.windows = list(windows)
+        daily = tuple((opens % 24.0, closes % 24.0) for opens, closes in windows)
+        self.note(TimerSetting(at=self.now, windows_h=daily))
 
-    def set_needle(self, rate: float) -> None:
-        """A new count."""
-        self.records.append(RateSetting(at=self.now, bubbles_per_second=rate))
-
-    def switch(self, rate: float) -> None:
-        """The solenoid."""
-        self.tank.set_gas(rate)
-        self.records.append(GasSwitch(at=self.now, is_open=rate > 0))
-
-    def set_timer(self, windows_h: Sequence[tuple[float, float]]) -> None:
-        """The timer's windows, hours from now."""
-        clock = self.tank.clock()
-        daily = tuple(((clock + opens) % 24.0, (clock + closes) % 24.0) for opens, closes in windows_h)
-        self.records.append(TimerSetting(at=self.now, windows_h=daily))
-        self.windows = [(clock + opens, clock + closes) for opens, closes in windows_h]
+    def set_needle(self, rate_bps: float) -> None:
+        """A new count by hand."""
+        self.rate = rate_bps
+        self.note(RateSetting(at=self.now, bubbles_per_second=rate_bps))
 
     def plan(self) -> None:
-        """The evening's plan for the next gas day."""
-        found = self.look()
-        ahead, plan = plan_next_day(found, self.described, self.records, self.now)
-        self.rate = plan.schedule.rate_bps
-        if plan.schedule.is_new:
-            self.set_needle(self.rate)
-        self.set_timer(plan.schedule.windows_h)
-        self.lights_on = self.tank.clock() + ahead.lights_on_h
-        self.lights_off = self.tank.clock() + ahead.lights_off_h
+        """Tomorrow's plan, as the desk gives it."""
+        plan = plan_view(self.store, _NAME, self.now)
+        if plan.needle_changes:
+            self.set_needle(plan.rate_bps)
+        self.set_timer([(_hour(window.opens), _hour(window.closes)) for window in plan.windows])
+        self.lights_off = _hour(plan.lights_off)
 
     def play_day(self, day: int) -> None:
-        """One gas day: the timer's edges, and readings when they are worth it."""
+        """One gas day: the timer's edges, and readings when the desk asks for them."""
         self.plan()
-        taken, interval = 0, None
-        reading = self.look().reading
+        view = today_view(self.store, _NAME, self.now)
+        taken, forecast = 0, None
         while True:
             clock = self.tank.clock()
-            edges = [edge for window in self.windows for edge in window if edge > clock + 1e-6]
-            at = None if reading is None or taken >= MOST_READINGS else _hours(reading.at)
-            if not edges and (at is None or at > self.windows[-1][1]):
+            edges = sorted(edge for window in self.windows for edge in window if edge > clock + _SOON_H)
+            read_at = None
+            if view.next_reading is not None and taken < MOST_READINGS:
+                read_at = max(_hour(view.next_reading.at), clock)
+            moments = [
+                *edges[:1],
+                *([read_at] if read_at is not None and edges and read_at < edges[-1] else []),
+            ]
+            if not moments:
                 break
-            moment = min([*edges[:1], *([at] if at is not None else [])])
-            self.tank.wait_until(max(moment, clock))
+            self.tank.wait_until(min(moments))
             self.follow_timer()
-            if at is not None and moment == at:
+            if read_at is not None and min(moments) == read_at:
                 taken += 1
-                self.read()
-                found = self.look()
-                if found.steering is not None:
-                    self.act(found)
-                    forecast = forecast_ph(found)
-                    interval = forecast if forecast is not None else interval
-                reading = found.reading
-        if self.report is not None and interval is not None:
-            self.report(day, *interval)
-        self.tank.set_gas(0.0)
-        self.tank.wait_until(self.lights_off)
+                view = self.read()
+                forecast = view.forecast_if_done or forecast
+                self.act(view)
+        self.tell(day, forecast)
+        self.tank.wait_until(max(self.lights_off, self.tank.clock()))
+
+    def tell(self, day: int, forecast: ForecastView | None) -> None:
+        """The 90 % interval of the meter's pH at lights-on, for the scorer."""
+        if self.report is None or forecast is None or forecast.ph is None:
+            return
+        self.report(day, forecast.ph.low_90, forecast.ph.high_90)
 
     def follow_timer(self) -> None:
         """What the timer does now."""
-        clock = self.tank.clock() + 1e-6
+        clock = self.tank.clock() + _SOON_H
         is_open = any(opens <= clock < closes for opens, closes in self.windows)
         self.tank.set_gas(self.rate if is_open else 0.0)
 
-    def act(self, found: Assessment) -> None:
+    def act(self, view: TodayView) -> None:
         """Do what the advice says."""
-        steering = found.steering
-        if steering is None:
+        action = view.action
+        if action.kind == "close_gas":
+            self.set_timer([window for window in self.windows if window[1] <= self.tank.clock()][-1:])
+            self.tank.set_gas(0.0)
             return
-        if steering.action is not Action.HOLD:
-            self.rate = steering.schedule.rate_bps
-            self.set_needle(self.rate)
-        if steering.closes_moved:
-            begun = [w for w in self.windows if w[0] < self.tank.clock()]
-            opened = min((w[0] for w in begun), default=0.0)
-            clock = self.tank.clock()
-            windows = list(steering.schedule.windows_h)
-            if windows[0][0] <= 0.0 and begun:
-                windows[0] = (max(w[0] for w in begun) - clock, windows[0][1])
-            del opened
-            self.set_timer(windows)
+        if action.rate_bps is not None and action.rate_bps != self.rate:
+            self.set_needle(action.rate_bps)
+        if action.gas_closes is not None:
+            last_opens, last_closes = self.windows[-1]
+            closes = _hour(action.gas_closes)
+            if abs(closes - last_closes) > 1.0 / 60.0:
+                self.set_timer([*self.windows[:-1], (last_opens, closes)])
         self.follow_timer()
-
-
-MOST_READINGS = 8
-
-
-def _hours(moment: datetime) -> float:
-    return (moment - DAY_0) / timedelta(hours=1)
-
-
-def forecast_ph(found: Assessment) -> tuple[float, float] | None:
-    """90 % interval of the meter's pH at lights-on under the schedule that was chosen."""
-    chosen: Schedule = found.steering.schedule  # type: ignore[union-attr]
-    at_on = lights_on_forecast(found.posterior, found.goal, found.luck, found.ahead, chosen)
-    if at_on is None:
-        return None
-    quantity = at_on.quantity
-    base = found.posterior.baseline_ph or 0.0
-    return base - quantity.high_90, base - quantity.low_90
 
 
 def play(
@@ -202,10 +194,9 @@ def play(
     days: int,
     report: Report | None = None,
 ) -> None:
-    """Dial in `tank` towards `target` for `days` days."""
+    """Dial in `tank` towards `target` (`drop` [pH] or `co2_mg_l` [mg/L]: low, high) for `days` days."""
     kind, (low, high) = next(iter(target.items()))
-    wanted = Target(kind=TargetKind(kind), low=low, high=high)
-    keeper = Keeper(tank, wanted, report)
+    keeper = Keeper(tank, Target(kind=TargetKind(kind), low=low, high=high), report)
     keeper.begin()
     for day in range(1, days + 1):
         keeper.play_day(day)

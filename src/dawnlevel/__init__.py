@@ -1,3 +1,39 @@
-"""Dawnlevel: dissolved CO2 where it belongs at lights-on, from a keeper's few readings."""
+"""Dawnlevel: dissolved CO2 where it belongs at lights-on, from a keeper's few readings.
+
+The names below may be used from outside; each is loaded when first asked for, so that the command line
+starts at once.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from dawnlevel.chemistry import air_co2_mg_l, co2_from_ph, oxygen_saturation_mg_l, ph_from_co2
+    from dawnlevel.units import dkh_to_meq_l
 
 __version__ = "0.1.0"
+
+__all__ = [
+    "__version__",
+    "air_co2_mg_l",
+    "co2_from_ph",
+    "dkh_to_meq_l",
+    "oxygen_saturation_mg_l",
+    "ph_from_co2",
+]
+
+_HOMES = {
+    "air_co2_mg_l": "dawnlevel.chemistry",
+    "co2_from_ph": "dawnlevel.chemistry",
+    "dkh_to_meq_l": "dawnlevel.units",
+    "oxygen_saturation_mg_l": "dawnlevel.chemistry",
+    "ph_from_co2": "dawnlevel.chemistry",
+}
+
+
+def __getattr__(name: str) -> object:
+    """Load a public name from its home."""
+    if name not in _HOMES:
+        message = f"module 'dawnlevel' has no attribute {name!r}"
+        raise AttributeError(message)
+    return getattr(import_module(_HOMES[name]), name)

@@ -81,10 +81,7 @@ def _rests_on(case: Case, ends: Translation) -> str:
     spread = ends.low_end.high_90 / max(ends.low_end.low_90, 1e-9)
     rests = "It rests on the KH count, the baseline cup, the meter's offset and the room's air"
     if case.found.goal.kind is TargetKind.DROP and spread > 2.0:
-        return (
-            rests
-            + "; together they leave a factor of two or more: see `dawnlevel explain` for what would narrow it."
-        )
+        return rests + "; together they leave a factor of two: `dawnlevel explain` says what narrows it."
     return rests + "."
 
 

@@ -95,7 +95,7 @@ def _verdict(
         )
     first, second = apart[0]
     return (
-        f"{ROUTE_LABELS[first.name].capitalize()} and {ROUTE_LABELS[second.name]} disagree by more than their "
+        f"{ROUTE_LABELS[first.name]} and {ROUTE_LABELS[second.name]} disagree by more than their "
         f"intervals allow. Likeliest: {suspects[0].label} ({100 * suspects[0].probability:.0f} %), then "
         f"{suspects[1].label} ({100 * suspects[1].probability:.0f} %). {settle}"
     )

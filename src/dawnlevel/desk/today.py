@@ -15,7 +15,7 @@ from dawnlevel.plan.day import levels_ahead
 from dawnlevel.plan.fish import DISTRESS_STEPS, UNEASY_FACTOR, UNEASY_STEPS
 from dawnlevel.plan.goal import CEILING_RISK
 from dawnlevel.plan.schedule import countable
-from dawnlevel.plan.steer import Action, LightsOn, Steering
+from dawnlevel.plan.steer import Action, LightsOn, Steering, lights_on_forecast
 from dawnlevel.store import Store
 from dawnlevel.tank import FishState
 
@@ -43,6 +43,7 @@ def today_of(case: Case) -> TodayView:
         lights_on=case.local(ahead.moment(ahead.lights_on_h)),
         lights_off=case.local(ahead.moment(ahead.lights_off_h)),
         forecast=_forecast(case, found.at_lights_on),
+        forecast_if_done=_forecast(case, _if_done(case)),
         action=_action(case, phase),
         next_reading=_reading(case) if calm else None,
         days=tuple(
@@ -76,9 +77,17 @@ def _forecast(case: Case, at_lights_on: LightsOn | None) -> ForecastView | None:
     return ForecastView(
         at=case.local(ahead.moment(ahead.lights_on_h)),
         co2_mg_l=at_lights_on.co2_mg_l,
+        ph=at_lights_on.ph,
         quantity=shown_interval(case.found.goal, at_lights_on.quantity),
         chance_in_band=at_lights_on.in_band,
     )
+
+
+def _if_done(case: Case) -> LightsOn | None:
+    found = case.found
+    if found.steering is None:
+        return None
+    return lights_on_forecast(found.posterior, found.goal, found.luck, found.ahead, found.steering.schedule)
 
 
 def _reading(case: Case) -> ReadingView | None:
@@ -187,8 +196,8 @@ def _notes(case: Case) -> list[str]:
     if found.steering is not None and found.steering.breach > CEILING_RISK:
         notes.append(
             f"Even the best choice has a {percent(found.steering.breach)} chance of passing the ceiling of "
-            f"{found.goal.ceiling_mg_l:g} mg/L (bound {percent(CEILING_RISK)}). Watch the fish; see `dawnlevel "
-            "explain` for the measurement that would narrow it."
+            f"{found.goal.ceiling_mg_l:g} mg/L (bound {percent(CEILING_RISK)}). Watch the fish; "
+            "`dawnlevel explain` names the measurement that would narrow it."
         )
     if found.posterior.draws.efficiency < 0.005:
         notes.append("The records contradict each other more than usual: see `dawnlevel explain`.")

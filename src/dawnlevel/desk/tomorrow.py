@@ -85,6 +85,7 @@ def _forecast(case: Case, ahead: Horizon, at_on: LightsOn) -> ForecastView:
     return ForecastView(
         at=case.local(ahead.moment(ahead.lights_on_h)),
         co2_mg_l=at_on.co2_mg_l,
+        ph=at_on.ph,
         quantity=shown_interval(case.found.goal, at_on.quantity),
         chance_in_band=at_on.in_band,
     )
@@ -114,15 +115,15 @@ def _reasons(case: Case, ahead: Horizon, plan: DayPlan, at_on: LightsOn) -> list
         "either rise too slowly or not hold level."
     )
     stop = (
-        f"Close at {clock_text(slack[1])}, {slack[0]:.2g} h before lights-off: the level is still useful late "
-        "in the day and falls before the night."
+        f"Close at {clock_text(slack[1])}, {slack[0]:.2g} h before lights-off: the level is still useful "
+        "late in the day and falls before the night."
     )
     risk = (
         f"The chance of passing the ceiling of {found.goal.ceiling_mg_l:g} mg/L is {percent(plan.breach)} "
         f"(bound {percent(CEILING_RISK)})."
     )
     leave = "The needle stays: another count would bring a new setting error for little gain."
-    reasons = [
+    return [
         rise,
         f"At lights-on that gives {drop_or_level(found.goal, shown)}, band {band_text(found.goal)}.",
         hold,
@@ -131,4 +132,3 @@ def _reasons(case: Case, ahead: Horizon, plan: DayPlan, at_on: LightsOn) -> list
         risk,
         *([] if schedule.is_new else [leave]),
     ]
-    return reasons

@@ -48,10 +48,11 @@ class NowView:
 
 @dataclass(frozen=True, slots=True)
 class ForecastView:
-    """Lights-on: level, the target's quantity (drop or mg/L), chance of lying in the band."""
+    """Lights-on: level, the meter's pH, the target's quantity (drop or mg/L), chance of lying in the band."""
 
     at: datetime
     co2_mg_l: Interval
+    ph: Interval
     quantity: Interval
     chance_in_band: float
 
@@ -149,7 +150,11 @@ class PictureView:
 
 @dataclass(frozen=True, slots=True)
 class TodayView:
-    """The tank now: state, forecast, the next action, the day's picture."""
+    """The tank now: state, forecast, the next action, the day's picture.
+
+    `forecast` is for lights-on if nothing is touched, `forecast_if_done` if the action is followed; both
+    are None where lights-on is past or no gas is due.
+    """
 
     tank: str
     timezone: str
@@ -160,6 +165,7 @@ class TodayView:
     lights_on: datetime
     lights_off: datetime
     forecast: ForecastView | None
+    forecast_if_done: ForecastView | None
     action: ActionView
     next_reading: ReadingView | None
     days: tuple[DayView, ...]

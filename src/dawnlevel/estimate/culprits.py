@@ -51,7 +51,7 @@ class Culprit:
 
 @dataclass(frozen=True, slots=True)
 class Measurement:
-    """One measurement and how much of the doubt about CO2 now it is expected to remove [share of variance]."""
+    """One measurement and how much of the doubt about CO2 now it should remove [share of variance]."""
 
     kind: str
     label: str

@@ -13,9 +13,9 @@ _STEP = 1e-3
 _SECOND_STEP = 1e-2
 _MOST_STEPS = 25
 _LENGTHS = np.array([1.0, 0.5, 0.25, 0.1, 0.03, 0.01])
-_CLOSE_ENOUGH = 1e-3
 _FARTHEST = 6.0
-_WIDENINGS = (12.0, 3.0, 1.0)
+_STAGES = ((12.0, 1.0), (3.0, 0.3), (1.0, 0.003))
+"""How much the meter's noise is widened, and the gain in log posterior below which a stage ends."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,16 +38,16 @@ def find_peak(model: TankModel) -> tuple[Peak, TankModel]:
     """
     here = np.zeros(model.size)
     value, curvature = 0.0, np.eye(model.size)
-    for widening in _WIDENINGS:
-        here, value, curvature = _climb(model.widened(widening), here)
+    for widening, enough in _STAGES:
+        here, value, curvature = _climb(model.widened(widening), here, enough)
     inverse = np.linalg.inv(curvature)
     factor = np.asarray(np.linalg.cholesky(0.5 * (inverse + inverse.T)), dtype=np.float64)
     peak = Peak(here, factor, value)
     return peak, model.near(here[:, None])
 
 
-def _climb(model: TankModel, start: Array) -> tuple[Array, float, Array]:
-    """Mode, its log posterior and curvature, from `start`."""
+def _climb(model: TankModel, start: Array, enough: float) -> tuple[Array, float, Array]:
+    """Mode, its log posterior and curvature, from `start`; ends when a step gains less than `enough`."""
     here, model = start, model.near(start[:, None])
     value = float(model.log_posterior(here[:, None])[0])
     gradient, curvature = _derivatives(model, here)
@@ -61,7 +61,7 @@ def _climb(model: TankModel, start: Array) -> tuple[Array, float, Array]:
             break
         here, value = tries[:, best], float(values[best])
         gradient, curvature = _derivatives(model, here)
-        if gain < _CLOSE_ENOUGH:
+        if gain < enough:
             break
         model = model.near(here[:, None])
     return here, value, curvature

@@ -23,7 +23,7 @@ def out_of_reach(posterior: Posterior, goal: Goal, plan: DayPlan) -> tuple[str, 
     told = float(np.log(unknowns["gain_mg_l_h_per_bps"]).std())
     if plan.breach > CEILING_RISK:
         return (
-            f"The band lies too near the ceiling of {goal.ceiling_mg_l:g} mg/L for what is known of the level.",
+            f"The band lies too near the ceiling of {goal.ceiling_mg_l:g} mg/L for what is known.",
             (
                 "Narrow the level down: see `dawnlevel explain` for the measurement that tells most.",
                 "Or aim lower, for example with a band 0.1 pH below this one.",

@@ -22,7 +22,7 @@ class NextReading:
 
 
 def ramp_times_h(start_h: float, lights_on_h: float, count: int) -> list[float]:
-    """Hours at which a ramp is read `count` times between `start_h` and `lights_on_h`, the last just before."""
+    """Hours at which a ramp is read `count` times between start and lights-on, the last just before it."""
     last = lights_on_h - LAST_BEFORE_LIGHTS_H
     if count <= 0 or last <= start_h:
         return []

@@ -46,7 +46,7 @@ def judge(
     close_h: Array,
     blind_until_h: Array,
 ) -> Verdict:
-    """Chances for levels of shape (S+1, K, n); `close_h` (K,) is when each schedule's gas closes for good.
+    """Chances for levels [mg/L] of shape (S+1, K, n); `close_h` (K,) is when each schedule's gas closes for good.
 
     `lights_on_h` may be negative (already past): then only holding counts. A breach counts up to
     `blind_until_h` (K,), the hour until which nobody will have read and corrected.

@@ -58,9 +58,10 @@ class Steering:
 
 @dataclass(frozen=True, slots=True)
 class LightsOn:
-    """Forecast for lights-on: CO2 [mg/L], the goal's quantity, chance that it lies in the band."""
+    """Forecast for lights-on: CO2 [mg/L], the meter's pH, the goal's quantity, chance of the band."""
 
     co2_mg_l: Interval
+    ph: Interval
     quantity: Interval
     in_band: float
 
@@ -76,7 +77,8 @@ def lights_on_forecast(
     day_ph = luck.next_day_ph if ahead.hours.next_day[0] else posterior.unknowns.day_ph[-1]
     quantity = goal.quantity(posterior, at_on, day_ph)[0]
     in_band = (quantity >= goal.low - HIT_SLACK) & (quantity <= goal.high + HIT_SLACK)
-    return LightsOn(interval(at_on[0]), interval(quantity), float(in_band.mean()))
+    meter = posterior.meter_ph(at_on)[0] + day_ph
+    return LightsOn(interval(at_on[0]), interval(meter), interval(quantity), float(in_band.mean()))
 
 
 def steer(
