@@ -106,9 +106,7 @@ def _running(binaries: Path, folder: Path, port: int, user: str | None) -> Itera
     data = folder / "data"
 
     def run(*command: str) -> None:
-        subprocess.run(  # noqa: S603 - our own command line
-            command, check=True, user=user, cwd=folder, stdout=subprocess.DEVNULL, timeout=60
-        )
+        subprocess.run(command, check=True, user=user, cwd=folder, stdout=subprocess.DEVNULL, timeout=60)
 
     run(f"{binaries}/initdb", "-D", str(data), "-U", "keeper", "-A", "trust", "-E", "UTF8", "--no-sync")
     options = f"-p {port} -c listen_addresses=127.0.0.1 -c unix_socket_directories={folder} -c fsync=off"

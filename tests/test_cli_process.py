@@ -26,7 +26,7 @@ def dawnlevel(*arguments: str, bound: bool = False, **environment: str) -> subpr
             pytest.skip("tests run as root, whom no file right binds, and setpriv is not here to change that")
         rights = "-dac_override,-dac_read_search"
         command = ["setpriv", f"--inh-caps={rights}", f"--bounding-set={rights}", *command]
-    return subprocess.run(  # noqa: S603 - our own command
+    return subprocess.run(
         command, capture_output=True, text=True, check=False, timeout=60, env=os.environ | environment
     )
 
@@ -68,7 +68,7 @@ def test_help_comes_at_once_and_loads_nothing_heavy() -> None:
         "import sys; from dawnlevel.cli.app import run; run(['--help']);"
         "print([name for name in ('numpy', 'scipy', 'sqlalchemy', 'rich', 'alembic') if name in sys.modules])"
     )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)  # noqa: S603
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"
 
 
@@ -78,7 +78,7 @@ def test_an_entry_loads_neither_science_nor_tables(folder: Path) -> None:
         "print([name for name in ('numpy', 'scipy', 'rich', 'alembic', 'psycopg') if name in sys.modules])"
     )
     command = [sys.executable, "-c", code, "ph", "7", "--store", str(folder / "records.db")]
-    done = subprocess.run(command, capture_output=True, text=True, check=True)  # noqa: S603
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-2:] == ["0", "[]"]
 
 
@@ -133,7 +133,7 @@ def test_a_full_disk_is_told_and_an_import_is_whole_or_nothing(folder: Path, tmp
         "resource.setrlimit(resource.RLIMIT_FSIZE, (300_000, 300_000)); sys.exit(run(sys.argv[1:]))"
     )
     command = [sys.executable, "-c", code, "import", str(file), "--store", store]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
     assert_one_message(done, 4, store, "full", "Make room")
     assert kept(folder) == 10
 
@@ -150,7 +150,7 @@ def test_an_export_that_does_not_fit_leaves_the_last_one(folder: Path, tmp_path:
     with open_store(store) as opened:
         opened.add_records("Brook", one_of_each() * 60)
     command = [sys.executable, "-c", code, "export", str(file), "--store", store]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
     assert_one_message(done, 2, str(file), "cannot be written")
     assert file.read_bytes() == before
     assert list(tmp_path.glob("*.part")) == []
@@ -160,7 +160,7 @@ def test_an_export_that_does_not_fit_leaves_the_last_one(folder: Path, tmp_path:
 @pytest.mark.parametrize("arguments", [["export"], ["log", "--json"], ["log"]])
 def test_output_that_cannot_be_written_is_told(folder: Path, arguments: list[str]) -> None:
     with Path("/dev/full").open("w") as full:
-        done = subprocess.run(  # noqa: S603 - our own command
+        done = subprocess.run(
             [*COMMAND, *arguments, "--store", str(folder / "records.db")],
             stdout=full,
             stderr=subprocess.PIPE,
@@ -176,7 +176,7 @@ def test_a_reader_that_leaves_early_is_no_error(folder: Path) -> None:
     with open_store(str(folder / "records.db")) as store:
         store.add_records("Brook", one_of_each() * 400)
     line = f"{' '.join(COMMAND)} export --store {folder}/records.db | head -n 1"
-    done = subprocess.run(["/bin/sh", "-c", line], capture_output=True, text=True, check=False)  # noqa: S603
+    done = subprocess.run(["/bin/sh", "-c", line], capture_output=True, text=True, check=False)
     assert done.stdout.startswith("time,tank")
     assert done.stderr == ""
 

@@ -302,7 +302,7 @@ def test_ten_thousand_lines_with_three_bad_ones(store: Store) -> None:
     bad = list(lines)
     for number in (17, 5_000, 9_999):
         bad[number] = f"yesterday,Brook,ph,7,,,{number}"
-    begun = time.perf_counter()
+    begun = time.process_time()  # so that a busy machine does not decide
     with pytest.raises(BadLinesError) as caught:
         import_table(store, table(*bad), "log.csv", NOW)
     assert [one.line for one in caught.value.lines] == [19, 5_002, 10_001]
@@ -310,7 +310,7 @@ def test_ten_thousand_lines_with_three_bad_ones(store: Store) -> None:
     assert records_of(store) == []
     assert import_table(store, table(*lines), "log.csv", NOW).added_total == 10_000
     assert import_table(store, table(*lines), "log.csv", NOW).duplicates == 10_000
-    assert time.perf_counter() - begun < 9.0  # three passes; each "well under a few seconds"
+    assert time.process_time() - begun < 9.0  # three passes; each "well under a few seconds"
 
 
 def test_an_archive_never_overwrites_another_past(store: Store) -> None:

@@ -47,7 +47,10 @@ def test_a_time_still_to_come_is_refused_but_a_fast_clock_is_not(store: Store) -
 
 def test_a_reading_before_the_tank_is_refused_and_the_cure_works(store: Store) -> None:
     early = PhReading(at=START - timedelta(days=1), ph=7.0)
-    with pytest.raises(BadInputError, match=r"before the tank 'Brook' existed.*--tank Brook --since 2026-05-03T09:30:00[+]02:00"):
+    with pytest.raises(
+        BadInputError,
+        match=r"before the tank 'Brook' existed.*--tank Brook --since 2026-05-03T09:30:00[+]02:00",
+    ):
         record(store, "Brook", early, NOW)
     change_tank(store, store.tank("Brook"), NOW, since=datetime(2026, 5, 3, tzinfo=UTC))
     assert record(store, "Brook", early, NOW).record == early

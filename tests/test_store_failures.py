@@ -38,9 +38,7 @@ def run_python(code: str, *arguments: str, bound: bool = False) -> subprocess.Co
             pytest.skip("tests run as root, whom no file right binds, and setpriv is not here to change that")
         rights = "-dac_override,-dac_read_search"
         command = ["setpriv", f"--inh-caps={rights}", f"--bounding-set={rights}", *command]
-    return subprocess.run(  # noqa: S603 - our own interpreter and code
-        command, capture_output=True, text=True, check=False, timeout=60, cwd="/"
-    )
+    return subprocess.run(command, capture_output=True, text=True, check=False, timeout=60, cwd="/")
 
 
 @pytest.fixture
@@ -281,8 +279,7 @@ def test_programs_that_open_a_new_store_at_once_all_succeed(tmp_path: Path) -> N
     )
     command = [sys.executable, "-c", code, str(tmp_path / "records.db")]
     programs = [
-        subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)  # noqa: S603
-        for _ in range(4)
+        subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) for _ in range(4)
     ]
     results = [program.communicate(timeout=60) for program in programs]
     assert [out.strip() for out, _ in results] == ["[]"] * 4, results

@@ -153,6 +153,19 @@ def test_a_record_is_superseded_at_most_once(store: Store) -> None:
     assert store.history("Brook")[-1].record is None
 
 
+def test_of_two_corrections_at_once_the_database_takes_one(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (first,) = store.add_records("Brook", [PhReading(at=START, ph=6.85)])
+    looked = store.standing(first)
+    store.correct(first, PhReading(at=START, ph=6.58))
+    # The second program looked before the first one wrote.
+    monkeypatch.setattr("dawnlevel.store.rows.standing_row", lambda *_: looked)
+    with pytest.raises(BadInputError, match="just been corrected or withdrawn elsewhere"):
+        store.correct(first, PhReading(at=START, ph=6.6))
+    assert [one.record for one in store.records("Brook")] == [PhReading(at=START, ph=6.58)]
+
+
 @pytest.mark.parametrize("table", ["records", "tank_versions"])
 @pytest.mark.parametrize("change", ["UPDATE {} SET recorded_at_us = 0", "DELETE FROM {}"])
 def test_the_database_itself_refuses_to_change_a_fact(store: Store, table: str, change: str) -> None:

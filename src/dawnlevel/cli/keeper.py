@@ -1,0 +1,145 @@
+"""A keeper beside a practice tank: everything done to the tank is recorded, and the advice comes from the desk."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from dawnlevel.desk.records import record
+from dawnlevel.desk.today import today_view
+from dawnlevel.desk.views import ActionView, PlanView, TodayView
+from dawnlevel.practice.scenario import hour_of, moment
+from dawnlevel.practice.tank import PlayableTank
+from dawnlevel.store import Store, StoredRecord
+from dawnlevel.tank import (
+    CellColour,
+    CellSighting,
+    FishSighting,
+    FishState,
+    PhReading,
+    RateSetting,
+    Record,
+    Tank,
+    TimerSetting,
+)
+from dawnlevel.tank.clock import daily_spans, local_hour
+
+Windows = tuple[tuple[float, float], ...]
+
+
+def to_minute(at: datetime) -> datetime:
+    """The nearest whole minute: what a timer can be set to."""
+    return (at + timedelta(seconds=30)).replace(second=0, microsecond=0)
+
+
+def plan_records(plan: PlanView, now: datetime) -> list[Record]:
+    """What a keeper does who accepts `plan` at `now`: the timer's windows, and the needle where it changes."""
+    zone = ZoneInfo(plan.timezone)
+    windows = tuple(
+        (local_hour(to_minute(span.opens), zone), local_hour(to_minute(span.closes), zone))
+        for span in plan.windows
+    )
+    timer = TimerSetting(at=now, windows_h=windows, note=f"plan for {plan.day.isoformat()}")
+    if not plan.needle_changes:
+        return [timer]
+    return [RateSetting(at=now, bubbles_per_second=plan.rate_bps), timer]
+
+
+class Keeper:
+    """Reads and sets one practice tank at its own clock; the records go into a store."""
+
+    def __init__(self, tank: PlayableTank, store: Store, described: Tank) -> None:
+        self.tank = tank
+        self.store = store
+        self.described = described
+        self.rate = described.first_rate_bps
+        self.windows: Windows = ()
+
+    @property
+    def name(self) -> str:
+        """The tank's name."""
+        return self.described.name
+
+    @property
+    def now(self) -> datetime:
+        """The tank's clock as a moment (UTC)."""
+        return moment(self.tank.clock())
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The tank's time zone."""
+        return ZoneInfo(self.described.timezone)
+
+    def note(self, new: Record) -> StoredRecord:
+        """Record one thing; what is set takes effect on the tank too."""
+        stored = record(self.store, self.name, new, max(self.now, new.at), force=True)
+        if isinstance(new, RateSetting):
+            self.rate = new.bubbles_per_second
+        elif isinstance(new, TimerSetting):
+            self.windows = new.windows_h
+        self.follow_timer()
+        return stored
+
+    def read_ph(self) -> float:
+        """Read the meter in the tank and record it [pH]."""
+        ph = self.tank.read_ph()
+        self.note(PhReading(at=self.now, ph=ph))
+        return ph
+
+    def watch_fish(self) -> FishState:
+        """Look at the fish and record it."""
+        state = FishState(self.tank.watch_fish())
+        self.note(FishSighting(at=self.now, state=state))
+        return state
+
+    def look_at_cell(self) -> CellColour:
+        """Look at the indicator cell and record it."""
+        colour = CellColour(self.tank.read_cell())
+        self.note(CellSighting(at=self.now, colour=colour))
+        return colour
+
+    def today(self) -> TodayView:
+        """What the desk says now."""
+        return today_view(self.store, self.name, self.now)
+
+    def accept(self, plan: PlanView) -> None:
+        """Set timer and needle as planned."""
+        for new in plan_records(plan, self.now):
+            self.note(new)
+
+    def act(self, action: ActionView) -> None:
+        """Do what the advice says with needle and timer."""
+        if action.kind == "close_gas":
+            self.note(TimerSetting(at=self.now, windows_h=()))
+            return
+        if action.rate_bps is not None and action.rate_bps != self.rate:
+            self.note(RateSetting(at=self.now, bubbles_per_second=action.rate_bps))
+        if action.gas_closes is not None and self.windows:
+            opens_h, closes_h = self.windows[-1]
+            wanted_h = local_hour(to_minute(action.gas_closes), self.zone)
+            if abs(wanted_h - closes_h) > 1.0 / 60.0:
+                self.note(TimerSetting(at=self.now, windows_h=(*self.windows[:-1], (opens_h, wanted_h))))
+
+    def wait_until(self, at: datetime) -> None:
+        """Let time pass to `at` (aware); the timer switches on the way."""
+        edges = [edge for edge in self._edges(at) if edge > self.now]
+        for edge in sorted({*edges, at}):
+            self.tank.wait_until(max(hour_of(edge), self.tank.clock()))
+            self.follow_timer()
+
+    def _edges(self, until: datetime) -> list[datetime]:
+        """When the timer switches between now and `until`."""
+        spans = self._spans(self.now, until)
+        return [edge for span in spans for edge in span if edge < until]
+
+    def _spans(self, start: datetime, end: datetime) -> Sequence[tuple[datetime, datetime]]:
+        return [
+            span
+            for opens_h, closes_h in self.windows
+            for span in daily_spans(opens_h, closes_h, self.zone, start, end)
+        ]
+
+    def follow_timer(self) -> None:
+        """Open or close the gas as the timer has it now."""
+        now = self.now
+        is_open = any(opens <= now < closes for opens, closes in self._spans(now, now))
+        self.tank.set_gas(self.rate if is_open else 0.0)
