@@ -86,6 +86,7 @@ class Keeper:
         self.rate = float(self.card["first_rate_bps"])
         self.windows: list[tuple[float, float]] = []
         self.lights_off = tank.clock()
+        self.then: tuple[float, float] | None = None
 
     @property
     def now(self) -> datetime:
@@ -136,20 +137,23 @@ class Keeper:
         """One gas day: the timer's edges, and readings when the desk asks for them."""
         self.plan()
         view = today_view(self.store, _NAME, self.now)
-        taken, forecast = 0, None
+        taken, forecast, self.then = 0, None, None
         while True:
             clock = self.tank.clock()
             edges = sorted(edge for window in self.windows for edge in window if edge > clock + _SOON_H)
             read_at = None
             if view.next_reading is not None and taken < MOST_READINGS:
                 read_at = max(_hour(view.next_reading.at), clock)
+            changes = [self.then[0]] if self.then is not None else []
             moments = [
                 *edges[:1],
+                *changes,
                 *([read_at] if read_at is not None and edges and read_at < edges[-1] else []),
             ]
             if not moments:
                 break
             self.tank.wait_until(min(moments))
+            self.change_as_planned()
             self.follow_timer()
             if read_at is not None and min(moments) == read_at:
                 taken += 1
@@ -171,6 +175,12 @@ class Keeper:
         is_open = any(opens <= clock < closes for opens, closes in self.windows)
         self.tank.set_gas(self.rate if is_open else 0.0)
 
+    def change_as_planned(self) -> None:
+        """The second change of the needle that the last advice announced, at its hour."""
+        if self.then is not None and self.tank.clock() >= self.then[0] - _SOON_H:
+            self.set_needle(self.then[1])
+            self.then = None
+
     def act(self, view: TodayView) -> None:
         """Do what the advice says."""
         action = view.action
@@ -180,6 +190,9 @@ class Keeper:
             return
         if action.rate_bps is not None and action.rate_bps != self.rate:
             self.set_needle(action.rate_bps)
+        self.then = None
+        if action.then_rate_bps is not None:
+            self.then = (_hour(view.lights_on), action.then_rate_bps)
         if action.gas_closes is not None:
             last_opens, last_closes = self.windows[-1]
             closes = _hour(action.gas_closes)

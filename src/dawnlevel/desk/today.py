@@ -63,8 +63,10 @@ def _phase(case: Case) -> Phase:
         return Phase.ALARM
     if found.fish is FishState.UNEASY:
         return Phase.UNEASY
+    if found.is_over:
+        return Phase.FALLING
     if not ahead.standing:
-        return Phase.FALLING if ahead.lights_on_h <= 0 else Phase.NO_PLAN
+        return Phase.NO_PLAN
     if ahead.lights_on_h <= 0:
         return Phase.HOLDING
     return Phase.WAITING if ahead.standing[0][0] > 0 else Phase.RAMP
@@ -120,7 +122,7 @@ def _action(case: Case, phase: Phase) -> ActionView:
 
 
 def _fish_action(kind: str, text: str, reason: str, rate: float | None, steps: tuple[str, ...]) -> ActionView:
-    return ActionView(kind, text, reason, rate, None, None, None, None, None, steps)
+    return ActionView(kind, text, reason, rate, None, None, None, None, None, None, steps)
 
 
 def _uneasy(case: Case) -> ActionView:
@@ -135,7 +137,7 @@ def _uneasy(case: Case) -> ActionView:
 
 
 def _plain(kind: str, text: str, reason: str) -> ActionView:
-    return ActionView(kind, text, reason, None, None, None, None, None, None, ())
+    return ActionView(kind, text, reason, None, None, None, None, None, None, None, ())
 
 
 def _steer(case: Case, steering: Steering) -> ActionView:
@@ -145,6 +147,10 @@ def _steer(case: Case, steering: Steering) -> ActionView:
         text = f"Hold at {rate_text(rate)}."
     else:
         text = f"{steering.action.value.capitalize()} to {rate_text(rate)}."
+    if steering.schedule.later is not None:
+        at, then = steering.schedule.later
+        moment = clock_text(case.local(case.found.ahead.moment(at)))
+        text += f" Lower to about {rate_text(then)} at lights-on ({moment})."
     if steering.closes_moved:
         text += f" Close the gas at {clock_text(closes)}."
     return ActionView(
@@ -153,6 +159,7 @@ def _steer(case: Case, steering: Steering) -> ActionView:
         reason=_reason(case, steering),
         rate_bps=rate,
         gas_closes=closes,
+        then_rate_bps=None if steering.schedule.later is None else steering.schedule.later[1],
         chance_if_done=steering.held,
         chance_if_left=steering.held_if_left,
         breach_if_done=steering.breach,

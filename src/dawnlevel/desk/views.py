@@ -67,6 +67,7 @@ class ActionView:
         reason: why, in one sentence with its numbers.
         rate_bps: needle count after it [bubbles/s].
         gas_closes: when the gas closes today, if it flows or will.
+        then_rate_bps: count to go to at lights-on, where the ramp needs more than the day can hold.
         chance_if_done, chance_if_left: chance of hitting and holding the band.
         breach_if_done, breach_if_left: chance of breaching the ceiling.
         steps: further steps, in order (fish).
@@ -77,6 +78,7 @@ class ActionView:
     reason: str
     rate_bps: float | None
     gas_closes: datetime | None
+    then_rate_bps: float | None
     chance_if_done: float | None
     chance_if_left: float | None
     breach_if_done: float | None

@@ -34,6 +34,7 @@ class Assessment:
         steering: raise, hold or lower; None where no gas is due.
         at_lights_on: forecast if nothing is touched; None where lights-on is past or no gas is due.
         reading: when to read next.
+        is_over: whether the lights are on but the gas is closed for the day; then `ahead` is the next day.
     """
 
     posterior: Posterior
@@ -47,6 +48,7 @@ class Assessment:
     steering: Steering | None
     at_lights_on: LightsOn | None
     reading: NextReading | None
+    is_over: bool
 
 
 def present_rate(tank: Tank, records: list[Record]) -> float:
@@ -67,6 +69,9 @@ def assess(tank: Tank, records: list[Record], now: datetime, rng: np.random.Gene
     settled = is_settled(days)
     rate = present_rate(tank, known)
     ahead = horizon(tank, known, now, of_today=True)
+    is_over = ahead.lights_on_h <= 0 and not ahead.standing
+    if is_over:
+        ahead = horizon(tank, known, now, of_today=False)
     steering = steer(estimate, band, luck, ahead, rate, settled=settled)
     at_lights_on = None
     if steering is not None:
@@ -77,17 +82,18 @@ def assess(tank: Tank, records: list[Record], now: datetime, rng: np.random.Gene
         start_h = _opened_h(estimate, ahead)
     reading = next_reading(tank, known, ahead, settled=settled, start_h=start_h)
     return Assessment(
-        estimate,
-        band,
-        luck,
-        days,
-        settled,
-        standing_state(known, now),
-        rate,
-        ahead,
-        steering,
-        at_lights_on,
-        reading,
+        posterior=estimate,
+        goal=band,
+        luck=luck,
+        days=days,
+        settled=settled,
+        fish=standing_state(known, now),
+        present_bps=rate,
+        ahead=ahead,
+        steering=steering,
+        at_lights_on=at_lights_on,
+        reading=reading,
+        is_over=is_over,
     )
 
 

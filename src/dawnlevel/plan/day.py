@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from dawnlevel.estimate.posterior import Posterior
-from dawnlevel.plan.future import Chances, simulate, thin
+from dawnlevel.plan.future import Chances, Gas, simulate, thin
 from dawnlevel.plan.goal import Goal
 from dawnlevel.plan.horizon import Horizon
 from dawnlevel.plan.schedule import Schedule, countable, open_share, pulsed
@@ -67,10 +67,16 @@ def levels_ahead(posterior: Posterior, luck: Chances, ahead: Horizon, schedules:
 
     Before the day's earliest start the timer runs as it stands, at the present setting.
     """
-    share = open_share(ahead.hours.edges_h, schedules)
-    rate = np.array([schedule.rate_bps for schedule in schedules])
-    new = np.array([schedule.is_new for schedule in schedules])
-    return simulate(posterior, luck, ahead.hours, share, rate, new)
+    later = [schedule.later or (np.inf, 0.0) for schedule in schedules]
+    changes_h = np.array([hour for hour, _ in later])
+    gas = Gas(
+        open_share=open_share(ahead.hours.edges_h, schedules),
+        rate_bps=np.array([schedule.rate_bps for schedule in schedules]),
+        is_new=np.array([schedule.is_new for schedule in schedules]),
+        later_bps=np.array([rate for _, rate in later]),
+        is_later=ahead.hours.middle_h[:, None] > changes_h if np.isfinite(changes_h).any() else None,
+    )
+    return simulate(posterior, luck, ahead.hours, gas)
 
 
 def _evaluate(
@@ -91,7 +97,7 @@ def thinned(posterior: Posterior, luck: Chances, n: int) -> tuple[Posterior, Cha
     few = thin(posterior, n)
     step = max(posterior.size // n, 1)
     pick = slice(0, step * n, step)
-    return few, Chances(luck.new_setting_log[pick], luck.next_drift_log[pick], luck.next_day_ph[pick])
+    return few, luck.subset(pick)
 
 
 def plan_day(

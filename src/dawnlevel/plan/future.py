@@ -41,19 +41,30 @@ class Chances:
 
     Attributes:
         new_setting_log: error of a needle count set anew.
+        later_setting_log: the same for a second change of the needle.
         next_drift_log: drift of the gain into the next gas day.
         next_day_ph: what a mixed-tank balance misses on the next gas day [pH].
     """
 
     new_setting_log: Array
+    later_setting_log: Array
     next_drift_log: Array
     next_day_ph: Array
+
+    def subset(self, chosen: slice) -> "Chances":
+        """The same luck for some of the draws only."""
+        return Chances(
+            self.new_setting_log[chosen],
+            self.later_setting_log[chosen],
+            self.next_drift_log[chosen],
+            self.next_day_ph[chosen],
+        )
 
 
 def chances(posterior: Posterior, rng: np.random.Generator) -> Chances:
     """Luck for every draw of `posterior`."""
-    z = rng.standard_normal((3, posterior.size))
-    return Chances(SETTING_SPREAD * z[0], DRIFT_SPREAD * z[1], DAY_PH_SPREAD * z[2])
+    z = rng.standard_normal((4, posterior.size))
+    return Chances(SETTING_SPREAD * z[0], SETTING_SPREAD * z[1], DRIFT_SPREAD * z[2], DAY_PH_SPREAD * z[3])
 
 
 def thin(posterior: Posterior, n: int) -> Posterior:
@@ -62,26 +73,46 @@ def thin(posterior: Posterior, n: int) -> Posterior:
     return posterior.subset(slice(0, step * n, step))
 
 
-def simulate(
-    posterior: Posterior, luck: Chances, hours: Hours, open_share: Array, rate_bps: Array, is_new: Array
-) -> Array:
-    """CO2 at the edges of `hours` for K schedules and n draws [mg/L], shape (S+1, K, n).
+@dataclass(frozen=True, slots=True)
+class Gas:
+    """What the gas does on a grid of S steps, for K schedules.
 
-    Args:
-        posterior: where the tank stands now.
-        luck: what is drawn anew.
-        hours: the grid.
+    Attributes:
         open_share: share of each step in which the gas is open, shape (S, K).
-        rate_bps: counted rate of each schedule [bubbles/s], shape (K,).
+        rate_bps: counted rate [bubbles/s], shape (K,).
         is_new: whether the count is a new needle setting (True) or the present one, shape (K,).
+        later_bps: count after a second change of the needle [bubbles/s], shape (K,).
+        is_later: whether that change has been made, shape (S, K); None where no schedule has one.
     """
-    unknowns, n, k = posterior.unknowns, posterior.size, open_share.shape[1]
+
+    open_share: Array
+    rate_bps: Array
+    is_new: Array
+    later_bps: Array
+    is_later: npt.NDArray[np.bool_] | None
+
+
+def _injected(posterior: Posterior, luck: Chances, hours: Hours, gas: Gas) -> Array:
+    """CO2 injected in each step [mg/L/h], shape (S, K, n)."""
+    unknowns = posterior.unknowns
     drift = unknowns.drift_log[-1]
     present = drift + unknowns.setting_log[-1] if unknowns.setting_log.size else drift
-    log_gain = np.where(is_new[:, None], drift + luck.new_setting_log, present)
-    full = unknowns["gain_mg_l_h_per_bps"] * np.exp(log_gain) * rate_bps[:, None]
-    by_day = np.stack((full, full * np.exp(luck.next_drift_log)))
-    injected = (by_day[hours.next_day.astype(np.intp)] * open_share[:, :, None]).reshape(-1, k * n)
+    log_gain = np.where(gas.is_new[:, None], drift + luck.new_setting_log, present)
+    full = unknowns["gain_mg_l_h_per_bps"] * np.exp(log_gain) * gas.rate_bps[:, None]
+    next_day = np.exp(luck.next_drift_log)
+    which = hours.next_day.astype(np.intp)
+    injected = np.stack((full, full * next_day))[which]
+    if gas.is_later is not None:
+        gain = unknowns["gain_mg_l_h_per_bps"] * np.exp(drift + luck.later_setting_log)
+        later = gain * gas.later_bps[:, None]
+        injected = np.where(gas.is_later[:, :, None], np.stack((later, later * next_day))[which], injected)
+    return np.asarray(injected * gas.open_share[:, :, None])
+
+
+def simulate(posterior: Posterior, luck: Chances, hours: Hours, gas: Gas) -> Array:
+    """CO2 at the edges of `hours` for K schedules and n draws [mg/L], shape (S+1, K, n)."""
+    unknowns, n, k = posterior.unknowns, posterior.size, gas.rate_bps.size
+    injected = _injected(posterior, luck, hours, gas).reshape(-1, k * n)
     names = ("kla_per_h", "gain_fade", "respiration_mg_l_h", "uptake_mg_l_h")
     kla, fade, respiration, uptake = (np.tile(unknowns[name], k) for name in names)
     air = np.tile(unknowns.air_co2_mg_l, k)

@@ -59,7 +59,10 @@ class Goal:
 
 
 def goal(target: Target, posterior: Posterior, ceiling_mg_l: float) -> Goal:
-    """The target as a goal under the ceiling [mg/L]. Raises NotEnoughRecordsError for a drop without a baseline."""
+    """The target as a goal under the ceiling [mg/L].
+
+    Raises NotEnoughRecordsError for a drop without a baseline.
+    """
     if target.kind is TargetKind.CO2:
         return Goal(target.kind, math.log10(target.low), math.log10(target.high), ceiling_mg_l, 0.0)
     if posterior.baseline_ph is None:

@@ -23,11 +23,13 @@ class Schedule:
         windows_h: when the solenoid is open.
         rate_bps: the count [bubbles/s].
         is_new: whether the count is a new setting of the needle.
+        later: (hour, count) of a second change of the needle by hand [h from now, bubbles/s]; None for none.
     """
 
     windows_h: tuple[tuple[float, float], ...]
     rate_bps: float
     is_new: bool
+    later: tuple[float, float] | None = None
 
     @property
     def start_h(self) -> float:

@@ -15,8 +15,8 @@ Array = npt.NDArray[np.float64]
 _SOFT = 0.02
 """Width over which a margin turns from missed to met [pH]: makes the search smooth; own choice."""
 
-_CEILING_WEIGHT = 8.0
-_FAR_WEIGHT = 0.2
+_CEILING_WEIGHT, _CEILING_STEEP = 8.0, 0.1
+_FAR_WEIGHT = 0.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,10 +46,11 @@ def judge(
     close_h: Array,
     blind_until_h: Array,
 ) -> Verdict:
-    """Chances for levels [mg/L] of shape (S+1, K, n); `close_h` (K,) is when each schedule's gas closes for good.
+    """Chances for levels [mg/L] of shape (S+1, K, n).
 
-    `lights_on_h` may be negative (already past): then only holding counts. A breach counts up to
-    `blind_until_h` (K,), the hour until which nobody will have read and corrected.
+    `close_h` (K,) is when each schedule's gas closes for good. `lights_on_h` may be negative (already
+    past): then only holding counts. A breach counts up to `blind_until_h` (K,), the hour until which
+    nobody will have read and corrected.
     """
     on_edge = int(np.argmin(np.abs(hours.edges_h - max(lights_on_h, 0.0))))
     is_next = bool(hours.next_day[min(on_edge, hours.next_day.size - 1)])
@@ -80,7 +81,8 @@ def judge(
         over |= q_peak > goal.high + BREACH_DROP
     breach = over.mean(axis=1)
     excess = np.maximum(breach - CEILING_RISK, 0.0)
-    worth = soft.mean(axis=1) - _CEILING_WEIGHT * np.minimum(excess, 0.25) - _FAR_WEIGHT * far
+    ceiling = _CEILING_WEIGHT * np.minimum(excess, _CEILING_STEEP) + excess
+    worth = soft.mean(axis=1) - ceiling - _FAR_WEIGHT * far
     return Verdict(worth, hit, met.mean(axis=1), breach)
 
 

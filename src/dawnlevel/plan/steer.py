@@ -30,9 +30,13 @@ REAL_GAIN = 0.08
 SETTLED_GAIN = 0.25
 """The same once the tank is settled: then only clear evidence moves a hand."""
 
-_FIRST_DRAWS, _SECOND_LOOKS = 48, 6
+_AFTER = (0.25, 0.4, 0.55, 0.7, 0.85)
 
-_FACTORS = np.array([0.5, 0.6, 0.7, 0.78, 0.84, 0.9, 0.95, 1.05, 1.1, 1.18, 1.28, 1.42, 1.6, 1.8, 2.0])
+_FIRST_DRAWS, _SECOND_LOOKS = 48, 8
+
+_FACTORS = np.array(
+    [0.12, 0.25, 0.37, 0.5, 0.6, 0.7, 0.78, 0.84, 0.9, 0.95, 1.05, 1.1, 1.18, 1.28, 1.42, 1.6, 1.8, 2.0]
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +98,8 @@ def steer(
         for schedule in kept
         for factor in _FACTORS
     ]
+    if not settled and ahead.lights_on_h > 0:
+        changed += _two_handed(standing, present_bps, ahead)
     few, few_luck = thinned(posterior, luck, _FIRST_DRAWS)
     first_look = evaluate(few, goal, few_luck, ahead, changed)
     changed = [changed[index] for index in np.argsort(-first_look.worth)[:_SECOND_LOOKS]]
@@ -106,7 +112,7 @@ def steer(
     chosen = len(kept) + best_changed if touch else best_kept
     schedule = [*kept, *changed][chosen]
     action = Action.HOLD
-    if touch:
+    if touch and schedule.is_new:
         action = Action.RAISE if schedule.rate_bps > present_bps else Action.LOWER
     return Steering(
         action=action,
@@ -117,6 +123,20 @@ def steer(
         breach_if_left=float(verdict.breach[0]),
         closes_moved=abs(schedule.close_h - standing.close_h) > 1e-6,
     )
+
+
+def _two_handed(standing: Schedule, present_bps: float, ahead: Horizon) -> list[Schedule]:
+    """Rates for the rest of the ramp with a lower one from lights-on: while tuning, a hand is near then."""
+    return [
+        replace(
+            standing,
+            rate_bps=countable(present_bps * float(now)),
+            is_new=now != 1.0,
+            later=(ahead.lights_on_h, countable(present_bps * float(now * after))),
+        )
+        for now in (1.0, *_FACTORS[_FACTORS > 1.0])
+        for after in _AFTER
+    ]
 
 
 def _other_closings(standing: Schedule, ahead: Horizon) -> list[Schedule]:
