@@ -158,7 +158,7 @@ def test_a_steady_tank_stays_steady_and_more_gas_gives_more() -> None:
 
 
 def test_the_cell_follows_a_steady_tank_exactly() -> None:
-    """After a jump of the tank the cell closes in as exp(-t/lag): rising and falling, each with its own lag."""
+    """After a jump of the tank the cell closes in as exp(-t/lag), with its own lag either way."""
     dt = np.array([0.5, 1.0, 3.0, 2.0])
     passed = np.concatenate(([0.0], np.cumsum(dt)))[:, None]
     rise, fall = np.array([1.5, 3.0]), np.array([2.5, 6.0])

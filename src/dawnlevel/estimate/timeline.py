@@ -108,6 +108,7 @@ def build_timeline(
     lights = light_spans(tank.photoperiod, ZoneInfo(tank.timezone), start, end)
     moments = {start, end, *extra, *(record.at for record in records), *(at for at, _ in switches)}
     moments.update(at for span in lights for at in span)
+    moments.update(_day_turns(tank, start, end))
     hours = _hours(moments, start, end)
     hours = _refined(hours, _spans_h(lights, start))
     middle = 0.5 * (hours[1:] + hours[:-1])
@@ -132,6 +133,12 @@ def build_timeline(
         n_settings=int(setting.max(initial=-1)) + 1,
         n_days=n_days,
     )
+
+
+def _day_turns(tank: Tank, start: datetime, end: datetime) -> Iterable[datetime]:
+    """Moments at which the gas day turns: a reading late in the evening belongs to the day that was."""
+    turn_h = (tank.photoperiod.lights_on_h + tank.photoperiod.hours / 2 + 12.0) % 24.0
+    return (at for at, _ in daily_spans(turn_h, turn_h + 1.0, ZoneInfo(tank.timezone), start, end))
 
 
 def _hour(at: datetime, start: datetime) -> float:
