@@ -62,15 +62,14 @@ def culprits(posterior: Posterior) -> list[Culprit]:
     """Suspects, likeliest first.
 
     The odds are each suspect's share times its Bayes factor "three times as wrong as it should be"
-    against "as it should be", estimated from the posterior's draws: the mean of the ratio of the two
-    priors (an identity of importance sampling).
+    against "as it should be": the posterior's mean of the ratio of the two priors, in closed form for
+    draws taken as normal in each unknown. It is 1 where the records say nothing.
     """
     order = {parameter.name: position for position, parameter in enumerate(posterior.model.parameters)}
     weights, shifts = [], []
     for suspect in SUSPECTS:
         z = posterior.draws.z[[order[name] for name in suspect.unknowns]]
-        log_ratio = (0.5 * (1.0 - _WIDE**-2) * z**2 - np.log(_WIDE)).sum(axis=0)
-        weights.append(suspect.share * float(np.exp(np.minimum(log_ratio, 12.0)).mean()))
+        weights.append(suspect.share * float(np.exp(_log_bayes_factor(z).sum())))
         shifts.append(float(z.mean(axis=1)[np.argmax(np.abs(z.mean(axis=1)))]))
     total = sum(weights)
     found = [
@@ -78,6 +77,16 @@ def culprits(posterior: Posterior) -> list[Culprit]:
         for suspect, weight, shift in zip(SUSPECTS, weights, shifts, strict=True)
     ]
     return sorted(found, key=lambda culprit: -culprit.probability)
+
+
+def _log_bayes_factor(z: Array) -> Array:
+    """Log Bayes factor of a prior three times as wide, for draws z of shape (k, n); shape (k,).
+
+    The mean of N(z; 0, w^2)/N(z; 0, 1) over N(mean, variance), w = 3 (a Gaussian integral).
+    """
+    excess = 1.0 - _WIDE**-2
+    left = 1.0 - excess * np.minimum(z.var(axis=1), 1.0)
+    return np.asarray(0.5 * excess * z.mean(axis=1) ** 2 / left - 0.5 * np.log(left) - np.log(_WIDE))
 
 
 def measurements(posterior: Posterior) -> list[Measurement]:
