@@ -199,7 +199,9 @@ def _notes(case: Case) -> list[str]:
     if found.fish is FishState.DISTRESS:
         notes.append("Tuning is locked until the fish are calm and you have recorded it: dawnlevel fish calm")
     if found.settled:
-        notes.append("Settled: three days in the band. Leave the needle alone; one reading a week is enough.")
+        notes.append(
+            "Settled: three days in the band. Leave the needle alone and read when asked to, at least weekly."
+        )
     if found.steering is not None and found.steering.breach > CEILING_RISK:
         notes.append(
             f"Even the best choice has a {percent(found.steering.breach)} chance of passing the ceiling of "

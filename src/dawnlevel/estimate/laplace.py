@@ -12,7 +12,7 @@ Array = npt.NDArray[np.float64]
 _STEP = 1e-3
 _SECOND_STEP = 1e-2
 _MOST_STEPS = 25
-_LENGTHS = np.array([1.0, 0.5, 0.25, 0.1, 0.03, 0.01])
+_LENGTHS = np.array([0.5, 0.25, 0.1, 0.03, 0.01])
 _FARTHEST = 6.0
 _STAGES = ((12.0, 1.0), (3.0, 0.3), (1.0, 0.003))
 """How much the meter's noise is widened, and the gain in log posterior below which a stage ends."""
@@ -37,48 +37,65 @@ def find_peak(model: TankModel) -> tuple[Peak, TankModel]:
     and J the numbers' Jacobian.
     """
     here = np.zeros(model.size)
-    value, curvature = 0.0, np.eye(model.size)
     for widening, enough in _STAGES:
-        here, value, curvature = _climb(model.widened(widening), here, enough)
-    inverse = np.linalg.inv(curvature)
+        point = _climb(model.widened(widening), here, enough)
+        here = point.here
+    inverse = np.linalg.inv(point.curvature)
     factor = np.asarray(np.linalg.cholesky(0.5 * (inverse + inverse.T)), dtype=np.float64)
-    peak = Peak(here, factor, value)
+    peak = Peak(here, factor, point.value)
     return peak, model.near(here[:, None])
 
 
-def _climb(model: TankModel, start: Array, enough: float) -> tuple[Array, float, Array]:
-    """Mode, its log posterior and curvature, from `start`; ends when a step gains less than `enough`."""
-    here, model = start, model.near(start[:, None])
-    value = float(model.log_posterior(here[:, None])[0])
-    gradient, curvature = _derivatives(model, here)
+@dataclass(frozen=True, slots=True)
+class _Point:
+    """A point (d,) with its log posterior, gradient (d,) and Gauss-Newton curvature (d, d)."""
+
+    here: Array
+    value: float
+    gradient: Array
+    curvature: Array
+
+
+def _climb(model: TankModel, start: Array, enough: float) -> _Point:
+    """The mode from `start`; ends when a step gains less than `enough`."""
+    model = model.near(start[:, None])
+    point = _derivatives(model, start)
     for _ in range(_MOST_STEPS):
-        step = np.linalg.solve(curvature, gradient)
-        tries = np.clip(here[:, None] + step[:, None] * _LENGTHS, -_FARTHEST, _FARTHEST)
-        values = model.log_posterior(tries)
-        best = int(np.argmax(np.where(np.isfinite(values), values, -np.inf)))
-        gain = float(values[best]) - value
-        if not gain > 0.0:
-            break
-        here, value = tries[:, best], float(values[best])
-        gradient, curvature = _derivatives(model, here)
+        step = np.asarray(np.linalg.solve(point.curvature, point.gradient), dtype=np.float64)
+        tried = _derivatives(model, np.clip(point.here + step, -_FARTHEST, _FARTHEST))
+        if not tried.value > point.value:
+            shorter = _shorter_step(model, point, step)
+            if shorter is None:
+                break
+            tried = shorter
+        gain, point = tried.value - point.value, tried
         if gain < enough:
             break
-        model = model.near(here[:, None])
-    return here, value, curvature
+        model = model.near(point.here[:, None])
+    return point
 
 
-def _derivatives(model: TankModel, here: Array) -> tuple[Array, Array]:
-    """Gradient (d,) and Gauss-Newton curvature (d, d) of the log posterior at `here`."""
+def _shorter_step(model: TankModel, point: _Point, step: Array) -> _Point | None:
+    """The best of some shorter steps; None where none climbs."""
+    tries = np.clip(point.here[:, None] + step[:, None] * _LENGTHS, -_FARTHEST, _FARTHEST)
+    values = model.log_posterior(tries)
+    best = int(np.argmax(np.where(np.isfinite(values), values, -np.inf)))
+    return _derivatives(model, tries[:, best]) if values[best] > point.value else None
+
+
+def _derivatives(model: TankModel, here: Array) -> _Point:
+    """The point at `here` with its derivatives, all from one batch of neighbours."""
     size = here.size
     points = np.repeat(here[:, None], size + 1, axis=1)
     points[np.arange(size), np.arange(size)] += _STEP
-    gradient, curvature = -here, np.eye(size)
+    value, gradient, curvature = -0.5 * float(here @ here), -here, np.eye(size)
     for group, predicted in zip(model.evidence, model.predicted(points), strict=True):
         centre = predicted[:, -1:]
         jacobian = (predicted[:, :-1] - centre) / _STEP
         around = group.observed.log_likelihood(centre + np.array([-_SECOND_STEP, 0.0, _SECOND_STEP]))
         slope = (around[:, 2] - around[:, 0]) / (2.0 * _SECOND_STEP)
         bend = (2.0 * around[:, 1] - around[:, 0] - around[:, 2]) / _SECOND_STEP**2
+        value += float(around[:, 1].sum())
         gradient = gradient + jacobian.T @ slope
         curvature = curvature + (jacobian.T * np.maximum(bend, 0.0)) @ jacobian
-    return gradient, curvature
+    return _Point(here, value, gradient, curvature)

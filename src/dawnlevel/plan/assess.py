@@ -80,7 +80,8 @@ def assess(tank: Tank, records: list[Record], now: datetime, rng: np.random.Gene
     start_h = ahead.standing[0][0] if ahead.standing else None
     if start_h == 0.0:
         start_h = _opened_h(estimate, ahead)
-    reading = next_reading(tank, known, ahead, settled=settled, start_h=start_h)
+    chance_if_left = steering.held_if_left if settled and steering is not None else None
+    reading = next_reading(tank, known, ahead, start_h, chance_if_left)
     return Assessment(
         posterior=estimate,
         goal=band,

@@ -1,5 +1,6 @@
 """When the next pH reading is worth taking."""
 
+import math
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -11,6 +12,13 @@ SHORTEST_GAP_H = 1.0 / 3.0
 
 LAST_BEFORE_LIGHTS_H = 0.2
 """The ramp's last reading comes this long before the lights, so that a hand can still act; own choice."""
+
+
+SURE = 0.93
+"""A settled tank whose day succeeds untouched with at least this chance needs no reading; own choice."""
+
+WEEK_H = 168.0
+"""A settled tank is read at least once a week; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,26 +43,40 @@ def ramp_times_h(start_h: float, lights_on_h: float, count: int) -> list[float]:
 
 
 def next_reading(
-    tank: Tank, records: list[Record], ahead: Horizon, *, settled: bool, start_h: float | None
+    tank: Tank, records: list[Record], ahead: Horizon, start_h: float | None, chance_if_left: float | None
 ) -> NextReading | None:
-    """The next moment worth a reading in the day ahead; None where none is.
+    """The next moment worth a reading while a tank is tuned; None where none is.
 
-    `start_h` is when the day's gas opens or opened [h from now]. A tank being tuned is read through the
-    ramp and twice under light; a settled one once, in the ramp, while a change still helps.
+    `start_h` is when the day's gas opens or opened [h from now]. The ramp is read as often as the keeper
+    is willing to, and the level twice under light. `chance_if_left` is not None for a settled tank: the
+    chance that the day succeeds untouched. Such a tank is read once, in the ramp while a change still
+    helps, and only where that chance has sunk or a week has passed.
     """
     if start_h is None or ahead.lights_off_h <= 0:
         return None
-    count = 1 if settled else tank.reads_per_ramp
-    times = [(hour, "the ramp") for hour in ramp_times_h(start_h, ahead.lights_on_h, count)]
-    if not settled:
-        held = ahead.close_span_h[0] - ahead.lights_on_h
-        times += [
-            (ahead.lights_on_h + 0.3 * held, "whether it holds"),
-            (ahead.lights_on_h + 0.75 * held, "late level"),
-        ]
-    taken = [r.at for r in records if isinstance(r, PhReading)]
+    taken = [record.at for record in records if isinstance(record, PhReading)]
     last = (taken[-1] - ahead.now) / timedelta(hours=1) if taken else -1e9
+    if chance_if_left is not None:
+        return _check(ahead, start_h, last, chance_if_left)
+    times = [(hour, "the ramp") for hour in ramp_times_h(start_h, ahead.lights_on_h, tank.reads_per_ramp)]
+    held = ahead.close_span_h[0] - ahead.lights_on_h
+    times += [
+        (ahead.lights_on_h + 0.3 * held, "whether the level holds"),
+        (ahead.lights_on_h + 0.75 * held, "the late level"),
+    ]
     for hour, reason in times:
         if hour > max(last + SHORTEST_GAP_H * 0.75, -0.15):
             return NextReading(ahead.moment(max(hour, 0.0)), reason)
     return None
+
+
+def _check(ahead: Horizon, start_h: float, last_h: float, chance_if_left: float) -> NextReading | None:
+    """The next check of a settled tank."""
+    hour = ramp_times_h(start_h, ahead.lights_on_h, 1)
+    if not hour or hour[0] <= max(last_h + SHORTEST_GAP_H, -0.15):
+        return None
+    at = max(hour[0], 0.0)
+    if chance_if_left < SURE:
+        return NextReading(ahead.moment(at), "the forecast is less sure than it was")
+    days = max(math.ceil((last_h + WEEK_H - at) / 24.0), 0)
+    return NextReading(ahead.moment(at + 24.0 * days), "the weekly check")
