@@ -22,6 +22,12 @@ class Subcommand:
 
 
 SECTIONS: dict[str, dict[str, Subcommand]] = {
+    "Advice": {
+        "today": Subcommand("advice", "today", "Where CO2 stands, the forecast, the next action."),
+        "plan": Subcommand("advice", "plan", "The next gas day: start, count, stop; --accept records it."),
+        "explain": Subcommand("advice", "explain", "Why: three routes, what is not told yet, sources."),
+        "chart": Subcommand("advice", "chart", "Draw the day to a PNG or SVG file."),
+    },
     "Tanks": {
         "tank": Subcommand("tanks", "tank", "Describe a tank, change it, show it."),
         "tanks": Subcommand("tanks", "tanks", "List the tanks."),
@@ -45,6 +51,9 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         "void": Subcommand("log", "void", "Withdraw a record."),
         "import": Subcommand("files", "import_records", "Import records from a file."),
         "export": Subcommand("files", "export_records", "Export records to a file."),
+    },
+    "Try it": {
+        "demo": Subcommand("demo", "demo", "Play an invented keeper's tank through three tuning days."),
     },
 }
 

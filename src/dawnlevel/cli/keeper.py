@@ -1,9 +1,10 @@
-"""A keeper beside a practice tank: everything done to the tank is recorded, and the advice comes from the desk."""
+"""A keeper beside a practice tank: what is read and set is recorded, the advice comes from the desk."""
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from dawnlevel.cli.accept import plan_records, to_minute
 from dawnlevel.desk.records import record
 from dawnlevel.desk.today import today_view
 from dawnlevel.desk.views import ActionView, PlanView, TodayView
@@ -24,24 +25,6 @@ from dawnlevel.tank import (
 from dawnlevel.tank.clock import daily_spans, local_hour
 
 Windows = tuple[tuple[float, float], ...]
-
-
-def to_minute(at: datetime) -> datetime:
-    """The nearest whole minute: what a timer can be set to."""
-    return (at + timedelta(seconds=30)).replace(second=0, microsecond=0)
-
-
-def plan_records(plan: PlanView, now: datetime) -> list[Record]:
-    """What a keeper does who accepts `plan` at `now`: the timer's windows, and the needle where it changes."""
-    zone = ZoneInfo(plan.timezone)
-    windows = tuple(
-        (local_hour(to_minute(span.opens), zone), local_hour(to_minute(span.closes), zone))
-        for span in plan.windows
-    )
-    timer = TimerSetting(at=now, windows_h=windows, note=f"plan for {plan.day.isoformat()}")
-    if not plan.needle_changes:
-        return [timer]
-    return [RateSetting(at=now, bubbles_per_second=plan.rate_bps), timer]
 
 
 class Keeper:

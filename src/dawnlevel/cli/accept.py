@@ -1,0 +1,33 @@
+"""A plan accepted: the timer and the needle, as a keeper can set them, put on record."""
+
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from dawnlevel.desk.records import record
+from dawnlevel.desk.views import PlanView
+from dawnlevel.store import Store, StoredRecord
+from dawnlevel.tank import RateSetting, Record, TimerSetting
+from dawnlevel.tank.clock import local_hour
+
+
+def to_minute(moment: datetime) -> datetime:
+    """The nearest whole minute: what a timer can be set to."""
+    return (moment + timedelta(seconds=30)).replace(second=0, microsecond=0)
+
+
+def plan_records(plan: PlanView, at: datetime) -> list[Record]:
+    """What a keeper sets who accepts `plan` at `at` (aware): the needle where it changes, and the timer."""
+    zone = ZoneInfo(plan.timezone)
+    windows = tuple(
+        (local_hour(to_minute(span.opens), zone), local_hour(to_minute(span.closes), zone))
+        for span in plan.windows
+    )
+    timer = TimerSetting(at=at, windows_h=windows, note=f"plan for {plan.day.isoformat()}")
+    if not plan.needle_changes:
+        return [timer]
+    return [RateSetting(at=at, bubbles_per_second=plan.rate_bps), timer]
+
+
+def accept(store: Store, plan: PlanView, at: datetime, now: datetime) -> list[StoredRecord]:
+    """Record `plan` as set at `at`, in the present of `now` (both aware); errors as for any record."""
+    return [record(store, plan.tank, new, now) for new in plan_records(plan, at)]

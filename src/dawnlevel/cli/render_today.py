@@ -1,0 +1,150 @@
+"""`today` as a page: where the level stands, how long to lights-on, the one next action."""
+
+from collections.abc import Iterator
+from datetime import timedelta
+
+from rich.console import RenderableType
+from rich.padding import Padding
+from rich.text import Text
+
+from dawnlevel.cli.render_page import (
+    Paper,
+    chance,
+    clock,
+    day_text,
+    facts,
+    figure,
+    heading,
+    listed,
+    numbered,
+    page,
+    span_text,
+    spread,
+    title,
+)
+from dawnlevel.cli.render_picture import draw_picture, say_picture
+from dawnlevel.desk.views import BandView, DayView, Phase, TodayView
+
+PHASES = {
+    Phase.ALARM: "FISH IN DISTRESS",
+    Phase.UNEASY: "fish uneasy",
+    Phase.WAITING: "gas not open yet",
+    Phase.RAMP: "gas open, level rising",
+    Phase.HOLDING: "lights on, gas open",
+    Phase.FALLING: "gas closed for today",
+    Phase.NO_PLAN: "no plan for the gas yet",
+}
+
+
+def today_page(view: TodayView, paper: Paper) -> str:
+    """The page for a tank now."""
+    return page(_blocks(view, paper), paper)
+
+
+def _blocks(view: TodayView, paper: Paper) -> Iterator[RenderableType]:
+    now = view.now.at
+    yield heading(f"{view.tank}, {day_text(now)}, {clock(now)}", PHASES[view.phase])
+    if view.phase in {Phase.ALARM, Phase.UNEASY}:
+        yield from _action(view)
+    yield Padding(facts(_standing(view)), (1, 0, 0, 0))
+    if view.phase not in {Phase.ALARM, Phase.UNEASY}:
+        yield from _action(view)
+    if view.notes:
+        yield title("Note")
+        yield listed(view.notes)
+    yield Padding(draw_picture(view.picture, paper), (1, 0, 0, 0))
+    yield Text(say_picture(view.picture, view.lights_on))
+    if view.days:
+        yield title("Days so far, at lights-on")
+        yield facts(_day_row(day, view.band) for day in view.days[-7:])
+
+
+def level_rows(view: TodayView) -> list[tuple[str, str | Text]]:
+    """CO2 and drop now, with their intervals in words."""
+    level, drop = view.now.co2_mg_l, view.now.drop_ph
+    rows: list[tuple[str, str | Text]] = [
+        ("CO2 now", figure(level.median, 1) + Text(f" mg/L ({spread(level, 1)})"))
+    ]
+    if drop is not None:
+        rows.append(("pH drop", figure(drop.median, 2) + Text(f"      ({spread(drop, 2)})")))
+    return rows
+
+
+def _standing(view: TodayView) -> list[tuple[str, str | Text]]:
+    rows = level_rows(view)
+    rows.append(("target", band_text(view.band)))
+    now = view.now.at
+    if now < view.lights_on:
+        left = span_text(view.lights_on - now)
+        rows.append(("lights-on", Text(f"in {left}", style="bold") + Text(f", at {clock(view.lights_on)}")))
+    else:
+        rows.append(("lights", f"on since {clock(view.lights_on)}, off at {clock(view.lights_off)}"))
+    if view.forecast is not None:
+        digits = 2 if view.band.unit == "pH drop" else 1
+        told = view.forecast.quantity
+        forecast = (
+            f"{quantity_text(told.median, view.band)} at lights-on if nothing is touched (9 in 10 "
+            f"{told.low_90:.{digits}f} to {told.high_90:.{digits}f}); "
+            f"chance of the band {chance(view.forecast.chance_in_band)}"
+        )
+        rows.append(("forecast", forecast))
+    return rows
+
+
+def _action(view: TodayView) -> Iterator[RenderableType]:
+    action = view.action
+    yield title("Now, step by step" if action.steps else "Next")
+    yield Text(action.text, style="bold")
+    yield Text(action.reason)
+    if action.steps:
+        yield numbered(action.steps)
+    rows: list[tuple[str, str | Text]] = []
+    if action.chance_if_done is not None:
+        chances = (
+            f"hit and hold the band {chance(action.chance_if_done)} (untouched "
+            f"{chance(action.chance_if_left)}); pass the ceiling {chance(action.breach_if_done)} "
+            f"(untouched {chance(action.breach_if_left)})"
+        )
+        rows.append(("chances", chances))
+    if action.gas_closes is not None:
+        rows.append(("gas closes", clock(action.gas_closes)))
+    if view.next_reading is not None:
+        wait = view.next_reading.at - view.now.at
+        when = (
+            "now" if wait < timedelta(minutes=2) else f"{clock(view.next_reading.at)}, in {span_text(wait)}"
+        )
+        rows.append(("read next", Text(when, style="bold") + Text(f" ({view.next_reading.reason})")))
+    if rows:
+        yield facts(rows)
+
+
+def quantity_text(value: float, band: BandView) -> str:
+    """The target's quantity as keepers say it."""
+    return f"drop {value:.2f}" if band.unit == "pH drop" else f"{value:.1f} mg/L"
+
+
+def band_text(band: BandView) -> str:
+    """The target, what it means in the other unit, and the ceiling."""
+    is_drop = band.unit == "pH drop"
+    text = f"drop {band.low:.2f} to {band.high:.2f}" if is_drop else f"{band.low:.0f} to {band.high:.0f} mg/L"
+    other = band_in_other(band)
+    return f"{text}{f', here {other}' if other else ''}; ceiling {band.ceiling_mg_l:g} mg/L"
+
+
+def band_in_other(band: BandView) -> str:
+    """What the target means in the other unit; empty where that is not known."""
+    low, high = band.low_in_other, band.high_in_other
+    if low is None or high is None:
+        return ""
+    if band.other_unit == "mg/L":
+        return f"about {low.median:.0f} to {high.median:.0f} mg/L"
+    return f"a drop of about {low.median:.2f} to {high.median:.2f}"
+
+
+def _day_row(day: DayView, band: BandView) -> tuple[str, str]:
+    readings = "reading" if day.readings == 1 else "readings"
+    text = (
+        f"{quantity_text(day.quantity.median, band)}, about {day.co2_mg_l.median:.0f} mg/L; "
+        f"hit and held: {chance(day.dialled_in)}; {day.readings} {readings}"
+    )
+    return f"{day.day:%a} {day.day.day} {day.day:%b}", text

@@ -1,0 +1,1 @@
+"""What leaves the house on paper: charts built from the desk's view models."""

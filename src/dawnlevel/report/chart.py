@@ -1,0 +1,259 @@
+"""The day as a chart: one Vega-Lite specification from a picture, written as PNG or SVG without a network.
+
+Everything is told by words and shapes besides colour: each line and band carries its name.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any, Literal
+
+import altair as alt
+
+from dawnlevel.desk.views import CurveView, PictureView, PlanView, SpanView, TodayView
+from dawnlevel.errors import BadInputError
+
+ACCENT = "#1f6f78"
+INK = "#22302f"
+QUIET = "#6b7876"
+BAND = "#e9c46a"
+CEILING = "#9b2226"
+PAPER = "#fdfcf9"
+"""Petrol on paper, ochre and dark red: told apart by lightness too, so in any kind of colour vision."""
+
+FONT = "Liberation Sans, Arial, Helvetica, sans-serif"
+WIDTH, HEIGHT, STRIP = 900, 380, 46
+SCALE = 2.0
+
+Spec = dict[str, Any]
+Rows = list[dict[str, object]]
+
+
+def today_chart(view: TodayView) -> Spec:
+    """The chart of the day that runs, as a Vega-Lite specification."""
+    words = f"{view.tank}, {_day(view.now.at.date())}"
+    return _spec(view.picture, words, "as it stands, and ahead", view.lights_on)
+
+
+def plan_chart(view: PlanView) -> Spec:
+    """The chart of the next gas day as planned, as a Vega-Lite specification."""
+    picture = replace(view.picture, gas=(*view.picture.gas, *view.windows))
+    return _spec(picture, f"{view.tank}, plan for {_day(view.day)}", "behind, and as planned", view.lights_on)
+
+
+def write_chart(spec: Spec, path: Path) -> None:
+    """Write the chart to `path`, as PNG or SVG by its ending.
+
+    Raises BadInputError for another ending, or where the file cannot be written.
+    """
+    import vl_convert  # noqa: PLC0415 - takes a moment to load
+
+    ending = path.suffix.lower()
+    if ending == ".png":
+        content: bytes = vl_convert.vegalite_to_png(spec, scale=SCALE)
+    elif ending == ".svg":
+        content = vl_convert.vegalite_to_svg(spec).encode()
+    else:
+        raise BadInputError(
+            f"{path.name!r} ends neither in .png nor in .svg.", where="chart", cure="Name it day.png."
+        )
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
+    except OSError as error:
+        raise BadInputError(
+            f"The chart cannot be written ({error.strerror}).",
+            where=str(path),
+            cure="Check the folder and your rights.",
+        ) from error
+
+
+def _day(day: date) -> str:
+    return f"{day:%A} {day.day} {day:%B %Y}"
+
+
+def _wall(moment: datetime) -> str:
+    """Wall-clock time as if it were UTC, which is the clock the chart's axis is set to."""
+    return moment.replace(tzinfo=None).isoformat(timespec="seconds") + "Z"
+
+
+def _spec(picture: PictureView, title: str, subtitle: str, lights_on: datetime) -> Spec:
+    """The whole chart: levels above, gas and light as strips under them, one clock for both."""
+    ends = [_wall(picture.curve.at[0]), _wall(picture.curve.at[-1])]
+    scale = alt.Scale(domain=ends, type="utc", nice=False)
+    hours = alt.Axis(format="%H:%M", tickCount=12, labelOverlap=True, grid=False, title=None)
+    levels = alt.layer(*_levels(picture, scale, lights_on)).properties(width=WIDTH, height=HEIGHT)
+    strips = _strips(picture, alt.X("opens:T", scale=scale, axis=hours)).properties(width=WIDTH, height=STRIP)
+    words = alt.TitleParams(title, subtitle=_caption(subtitle))
+    whole = alt.vconcat(levels, strips, spacing=8).properties(title=words)
+    spec: Spec = _look(whole).to_dict()
+    return spec
+
+
+def _caption(subtitle: str) -> list[str]:
+    return [
+        f"Dissolved CO2 in mg/L, {subtitle}.",
+        "Line: median. Dark band: even odds. Light band: 9 in 10. Points: pH readings as CO2, with 9 in 10.",
+    ]
+
+
+def _levels(picture: PictureView, scale: alt.Scale, lights_on: datetime) -> Iterator[alt.Chart]:
+    """Target, bands, median, readings, ceiling and the two moments that count, from back to front."""
+    top = _top(picture)
+    x = alt.X("at:T", scale=scale, axis=None)
+    y = alt.Y("level:Q", title="CO2, mg/L", scale=alt.Scale(domain=[0, top], nice=False, clamp=True))
+    start, end = picture.curve.at[0], picture.curve.at[-1]
+    low, high = picture.band_low_mg_l, picture.band_high_mg_l
+    yield (
+        alt.Chart(_data([{"at": _wall(start), "to": _wall(end), "level": low, "high": high}]))
+        .mark_rect(color=BAND, opacity=0.35)
+        .encode(x=x, x2="to:T", y=y, y2="high:Q")
+    )
+    yield from _bands(picture.curve, x, y)
+    yield from _points(picture, x, y)
+    yield from _ceiling(picture, x, y, top)
+    target = f"target {low:.0f} to {high:.0f}"
+    yield _words([{"at": _wall(end), "level": high, "text": target}], x, y, dx=-4, dy=-10, at_right=True)
+    yield from _moment(picture.now, f"now {picture.now:%H:%M}", x, dashed=False)
+    if start < lights_on < end and lights_on != picture.now:
+        yield from _moment(lights_on, f"lights on {lights_on:%H:%M}", x, dashed=True)
+
+
+def _top(picture: PictureView) -> float:
+    """Upper end of the axis [mg/L]: all of the 9 in 10, and the ceiling where it is not far above."""
+    needed = 1.12 * max(
+        *picture.curve.high_90, picture.band_high_mg_l, *(point.high_90 for point in picture.readings)
+    )
+    return max(needed, 1.08 * picture.ceiling_mg_l) if picture.ceiling_mg_l < 1.8 * needed else needed
+
+
+def _data(rows: Rows) -> alt.InlineData:
+    return alt.InlineData(rows)
+
+
+def _bands(curve: CurveView, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
+    for lows, highs, opacity in ((curve.low_90, curve.high_90, 0.16), (curve.low_50, curve.high_50, 0.30)):
+        rows: Rows = [
+            {"at": _wall(at), "level": low, "high": high}
+            for at, low, high in zip(curve.at, lows, highs, strict=True)
+        ]
+        yield (
+            alt.Chart(_data(rows))
+            .mark_area(color=ACCENT, opacity=opacity, line=False)
+            .encode(x=x, y=y, y2="high:Q")
+        )
+    middle: Rows = [
+        {"at": _wall(at), "level": level} for at, level in zip(curve.at, curve.median, strict=True)
+    ]
+    yield alt.Chart(_data(middle)).mark_line(color=ACCENT, strokeWidth=3).encode(x=x, y=y)
+
+
+def _points(picture: PictureView, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
+    rows: Rows = [
+        {"at": _wall(point.at), "level": point.co2_mg_l, "low": point.low_90, "high": point.high_90}
+        for point in picture.readings
+    ]
+    if not rows:
+        return
+    bars = y.copy()
+    bars.shorthand = "low:Q"
+    yield alt.Chart(_data(rows)).mark_rule(color=INK, strokeWidth=1.5).encode(x=x, y=bars, y2="high:Q")
+    yield (
+        alt.Chart(_data(rows))
+        .mark_point(color=INK, fill=PAPER, filled=True, stroke=INK, strokeWidth=2, size=70, opacity=1)
+        .encode(x=x, y=y)
+    )
+
+
+def _ceiling(picture: PictureView, x: alt.X, y: alt.Y, top: float) -> Iterator[alt.Chart]:
+    """The livestock ceiling as a line; where it lies above the picture, the words say so."""
+    level, start = picture.ceiling_mg_l, _wall(picture.curve.at[0])
+    if level > top:
+        text = f"the ceiling, {level:g} mg/L, lies above this picture"
+        yield _words([{"at": start, "level": top, "text": text}], x, y, dx=6, dy=12, color=CEILING)
+        return
+    yield (
+        alt.Chart(_data([{"level": level}]))
+        .mark_rule(color=CEILING, strokeWidth=2.5, strokeDash=[9, 4])
+        .encode(y=y)
+    )
+    yield _words(
+        [{"at": start, "level": level, "text": f"ceiling {level:g}"}], x, y, dx=6, dy=-9, color=CEILING
+    )
+
+
+def _moment(at: datetime, text: str, x: alt.X, *, dashed: bool) -> Iterator[alt.Chart]:
+    """A moment that counts, as an upright rule with its words at the foot."""
+    rows: Rows = [{"at": _wall(at), "text": text}]
+    dash = [3, 4] if dashed else [1, 0]
+    yield alt.Chart(_data(rows)).mark_rule(color=INK, strokeWidth=1.5, strokeDash=dash).encode(x=x)
+    yield (
+        alt.Chart(_data(rows))
+        .mark_text(color=INK, align="left", dx=6, fontSize=15, font=FONT)
+        .encode(x=x, y=alt.value(HEIGHT - (34 if dashed else 14)), text="text:N")
+    )
+
+
+def _words(
+    rows: Rows, x: alt.X, y: alt.Y, *, dx: int, dy: int, color: str = INK, at_right: bool = False
+) -> alt.Chart:
+    align: Literal["left", "right"] = "right" if at_right else "left"
+    made: alt.Chart = (
+        alt.Chart(_data(rows))
+        .mark_text(color=color, align=align, dx=dx, dy=dy, fontSize=15, font=FONT)
+        .encode(x=x, y=y, text="text:N")
+    )
+    return made
+
+
+def _strips(picture: PictureView, x: alt.X) -> alt.Chart:
+    """Gas and light as bars, a row each, named at the left."""
+    rows = [*_bars("gas open", picture.gas, ACCENT), *_bars("lights on", picture.light, BAND)]
+    y = alt.Y(
+        "what:N",
+        title=None,
+        sort=["gas open", "lights on"],
+        scale=alt.Scale(domain=["gas open", "lights on"]),
+    )
+    made: alt.Chart = (
+        alt.Chart(_data(rows))
+        .mark_bar(height=14, cornerRadius=3)
+        .encode(x=x, x2="closes:T", y=y, color=alt.Color("color:N", scale=None))
+    )
+    return made
+
+
+def _bars(what: str, spans: Sequence[SpanView], color: str) -> Rows:
+    return [
+        {"what": what, "opens": _wall(span.opens), "closes": _wall(span.closes), "color": color}
+        for span in spans
+    ]
+
+
+def _look(chart: alt.VConcatChart) -> alt.VConcatChart:
+    """Large calm letters on light paper, few lines."""
+    made: alt.VConcatChart = (
+        chart.configure(background=PAPER, padding=24, font=FONT)
+        .configure_view(stroke=None)
+        .configure_axis(
+            labelFontSize=16,
+            titleFontSize=16,
+            labelColor=INK,
+            titleColor=INK,
+            gridColor="#e3e6e1",
+            domainColor=QUIET,
+            tickColor=QUIET,
+            titleFontWeight="normal",
+        )
+        .configure_title(
+            anchor="start",
+            fontSize=24,
+            color=INK,
+            subtitleFontSize=15,
+            subtitleColor=QUIET,
+            offset=14,
+            subtitlePadding=6,
+        )
+    )
+    return made
