@@ -1,7 +1,7 @@
 """One tank's case: its records loaded and assessed, and the pieces every view shares."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -53,6 +53,7 @@ class Case:
 
 def open_case(store: Store, name: str, now: datetime, seed: int = SEED) -> Case:
     """Load and assess tank `name` at `now` (aware). Raises NoSuchTankError, NotEnoughRecordsError."""
+    now = now.astimezone(UTC)  # hours are added to it: in a zone of its own that would be wall-clock time
     tank = store.tank(name)
     records = [stored.record for stored in store.records(name, until=now)]
     return Case(tank, records, now, assess(tank, records, now, np.random.default_rng(seed)))

@@ -15,6 +15,7 @@ from dawnlevel.desk.views import (
     TangleView,
     UnknownView,
 )
+from dawnlevel.errors import OutOfRangeError
 from dawnlevel.estimate.culprits import Culprit, Measurement, culprits, measurements
 from dawnlevel.estimate.identify import tangles, told
 from dawnlevel.estimate.routes import Route, RouteName, disagreeing, routes
@@ -107,6 +108,9 @@ def _short_rule(case: Case) -> tuple[float | None, float | None]:
     counts = [record.kh_dkh for record in case.records if isinstance(record, KhTitration)]
     if not readings or not counts:
         return None, None
-    by_rule = float(short_rule_co2_mg_l(readings[-1], counts[-1]))
+    try:
+        by_rule = float(short_rule_co2_mg_l(readings[-1], counts[-1]))
+    except OutOfRangeError:  # a count of no drops, or a pH that only a slip gives
+        return None, None
     level = float(np.median(case.found.posterior.co2_of_reading(readings[-1])))
     return by_rule, 100.0 * (by_rule / level - 1.0)

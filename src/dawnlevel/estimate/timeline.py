@@ -91,7 +91,10 @@ def solenoid_events(
                 is_open = is_open or opens <= timer.at < closes
                 events += [(at, now) for at, now in ((opens, True), (closes, False)) if timer.at < at < until]
         events.append((timer.at, is_open))
-    return sorted(event for event in events if start - timedelta(days=3) <= event[0] <= end)
+    events.sort()
+    since = start - timedelta(days=3)
+    before = [event for event in events if event[0] < since]
+    return before[-1:] + [event for event in events if since <= event[0] <= end]
 
 
 def build_timeline(
@@ -114,6 +117,8 @@ def build_timeline(
     middle = 0.5 * (hours[1:] + hours[:-1])
     light = _inside(middle, _spans_h(lights, start)).astype(np.float64)
     setting, count = _settings(rates, middle, start)
+    # a needle set at `end` holds in no step yet, but what follows depends on it
+    latest_setting, _ = _settings(rates, np.array([_hour(end, start)]), start)
     is_open = _latest(middle, [(_hour(at, start), float(now)) for at, now in switches], 0.0)
     day, n_days = _days(tank, middle, start)
     replaced = np.zeros(middle.size)
@@ -130,7 +135,7 @@ def build_timeline(
         day=day,
         light=light,
         replaced=replaced,
-        n_settings=int(setting.max(initial=-1)) + 1,
+        n_settings=int(latest_setting[0]) + 1,
         n_days=n_days,
     )
 

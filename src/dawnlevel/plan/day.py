@@ -65,16 +65,19 @@ def evaluate(
 def levels_ahead(posterior: Posterior, luck: Chances, ahead: Horizon, schedules: Sequence[Schedule]) -> Array:
     """CO2 at the grid's edges for each schedule and draw [mg/L], shape (S+1, K, n).
 
-    Before the day's earliest start the timer runs as it stands, at the present setting.
+    Gas of the day before that still flows goes on until the timer closes it, at the present setting.
     """
+    edges = ahead.hours.edges_h
+    still_open = np.clip(ahead.flows_until_h - edges[:-1], 0.0, np.diff(edges)) / np.diff(edges)
     later = [schedule.later or (np.inf, 0.0) for schedule in schedules]
     changes_h = np.array([hour for hour, _ in later])
     gas = Gas(
-        open_share=open_share(ahead.hours.edges_h, schedules),
+        open_share=open_share(edges, schedules),
         rate_bps=np.array([schedule.rate_bps for schedule in schedules]),
         is_new=np.array([schedule.is_new for schedule in schedules]),
         later_bps=np.array([rate for _, rate in later]),
         is_later=ahead.hours.middle_h[:, None] > changes_h if np.isfinite(changes_h).any() else None,
+        still_bps=still_open * posterior.model.timeline.rate_bps[-1],
     )
     return simulate(posterior, luck, ahead.hours, gas)
 
@@ -114,6 +117,7 @@ def plan_day(
     keep = _candidates(windows, ahead, [present_bps], is_new=first_time)
     verdict = evaluate(few, goal, few_luck, ahead, keep)
     kept = _best(keep, verdict, 8)
+    tried: list[Schedule] = []
     changed: list[Schedule] = []
     if not settled or float(verdict.worth.max()) < 0.5:
         rates = present_bps * np.geomspace(1 / LARGEST_RATE_STEP, LARGEST_RATE_STEP, 9)
@@ -122,10 +126,11 @@ def plan_day(
         tried = _candidates(windows, ahead, [countable(float(rate)) for rate in rates], is_new=True)
         changed = _best(tried, evaluate(few, goal, few_luck, ahead, tried), 8)
     many, many_luck = thinned(posterior, luck, _FINE_DRAWS)
-    best_kept = _refine(many, goal, many_luck, ahead, kept)
+    bounds = (min(s.rate_bps for s in tried), max(s.rate_bps for s in tried)) if tried else (0.0, np.inf)
+    best_kept = _refine(many, goal, many_luck, ahead, kept, bounds)
     if not changed:
         return best_kept
-    best_changed = _refine(many, goal, many_luck, ahead, changed)
+    best_changed = _refine(many, goal, many_luck, ahead, changed, bounds)
     margin = NEEDLE_MARGIN * (3.0 if settled else 1.0)
     return best_changed if best_changed.worth > best_kept.worth + margin else best_kept
 
@@ -158,9 +163,14 @@ def _best(schedules: Sequence[Schedule], verdict: Verdict, n: int) -> list[Sched
 
 
 def _refine(
-    posterior: Posterior, goal: Goal, luck: Chances, ahead: Horizon, schedules: Sequence[Schedule]
+    posterior: Posterior,
+    goal: Goal,
+    luck: Chances,
+    ahead: Horizon,
+    schedules: Sequence[Schedule],
+    bounds_bps: tuple[float, float],
 ) -> DayPlan:
-    """The best of `schedules` and of their neighbours, with their chances."""
+    """The best of `schedules` and of their neighbours at rates within `bounds_bps`, with their chances."""
     pool = list(schedules)
     verdict = evaluate(posterior, goal, luck, ahead, pool)
     for shift, factor in ((0.25, 1.07), (0.125, 1.03)):
@@ -168,6 +178,7 @@ def _refine(
             found
             for schedule in _best(pool, verdict, 2)
             for found in _neighbours(schedule, ahead, shift, factor)
+            if not found.is_new or bounds_bps[0] <= found.rate_bps <= bounds_bps[1]
         ]
         more = evaluate(posterior, goal, luck, ahead, near)
         verdict = Verdict(

@@ -83,6 +83,7 @@ class Gas:
         is_new: whether the count is a new needle setting (True) or the present one, shape (K,).
         later_bps: count after a second change of the needle [bubbles/s], shape (K,).
         is_later: whether that change has been made, shape (S, K); None where no schedule has one.
+        still_bps: count that still flows before any schedule begins [bubbles/s], shape (S,); None for none.
     """
 
     open_share: Array
@@ -90,6 +91,7 @@ class Gas:
     is_new: Array
     later_bps: Array
     is_later: npt.NDArray[np.bool_] | None
+    still_bps: Array | None = None
 
 
 def _injected(posterior: Posterior, luck: Chances, hours: Hours, gas: Gas) -> Array:
@@ -106,7 +108,11 @@ def _injected(posterior: Posterior, luck: Chances, hours: Hours, gas: Gas) -> Ar
         gain = unknowns["gain_mg_l_h_per_bps"] * np.exp(drift + luck.later_setting_log)
         later = gain * gas.later_bps[:, None]
         injected = np.where(gas.is_later[:, :, None], np.stack((later, later * next_day))[which], injected)
-    return np.asarray(injected * gas.open_share[:, :, None])
+    injected = injected * gas.open_share[:, :, None]
+    if gas.still_bps is not None and gas.still_bps.any():
+        still = unknowns["gain_mg_l_h_per_bps"] * np.exp(present)
+        injected = injected + still * gas.still_bps[:, None, None]
+    return np.asarray(injected)
 
 
 def simulate(posterior: Posterior, luck: Chances, hours: Hours, gas: Gas) -> Array:

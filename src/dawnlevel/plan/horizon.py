@@ -9,7 +9,7 @@ import numpy as np
 from dawnlevel.estimate.timeline import gas_day, solenoid_events
 from dawnlevel.plan.future import Hours
 from dawnlevel.tank import Record, Tank
-from dawnlevel.tank.clock import light_spans, next_lights_on, wall_clock
+from dawnlevel.tank.clock import light_spans, local_day, next_lights_on, wall_clock
 
 EARLIEST_LEAD_H = 4.0
 """Where the keeper names no earliest start, gas may start this long before the lights; 1-3 h is common
@@ -30,6 +30,7 @@ class Horizon:
         lights_on_h, lights_off_h: the day's lights.
         earliest_h: earliest gas start.
         standing: windows (open, close) of the timer as it stands, from now to the end of the day.
+        flows_until_h: when the gas of the day that runs now closes, where a later day is planned; else 0.
         hours: the grid, from now to lights-off.
     """
 
@@ -39,6 +40,7 @@ class Horizon:
     earliest_h: float
     standing: tuple[tuple[float, float], ...]
     hours: Hours
+    flows_until_h: float = 0.0
 
     def moment(self, hour_h: float) -> datetime:
         """The moment (UTC) `hour_h` hours from now."""
@@ -58,14 +60,18 @@ def horizon(tank: Tank, records: list[Record], now: datetime, *, of_today: bool)
         running = light_spans(tank.photoperiod, zone, now, now)
         if running and running[-1][1] > now:
             lights_on = running[-1][0]
-    lights_off = lights_on + timedelta(hours=tank.photoperiod.hours)
+    light = tank.photoperiod
+    lights_off = wall_clock(local_day(lights_on, zone), light.lights_on_h + light.hours, zone)
     earliest = _earliest(tank, lights_on)
     events = solenoid_events(tank, records, now, lights_off)
     hour = timedelta(hours=1)
     on_h, off_h, earliest_h = ((at - now) / hour for at in (lights_on, lights_off, earliest))
-    return Horizon(
-        now, on_h, off_h, earliest_h, _windows(events, now, off_h), _grid(tank, now, on_h, off_h, earliest_h)
-    )
+    standing = _windows(events, now, off_h)
+    flows_until_h = 0.0
+    if not of_today and standing and standing[0][0] <= 0.0 and standing[0][1] <= earliest_h:
+        flows_until_h = standing[0][1]
+    grid = _grid(tank, now, on_h, off_h, earliest_h)
+    return Horizon(now, on_h, off_h, earliest_h, standing, grid, flows_until_h)
 
 
 def _earliest(tank: Tank, lights_on: datetime) -> datetime:
