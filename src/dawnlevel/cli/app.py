@@ -54,6 +54,7 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
     },
     "Try it": {
         "demo": Subcommand("demo", "demo", "Play an invented keeper's tank through three tuning days."),
+        "play": Subcommand("play", "play", "Tune a practice tank yourself."),
     },
 }
 

@@ -36,6 +36,7 @@ class Keeper:
         self.described = described
         self.rate = described.first_rate_bps
         self.windows: Windows = ()
+        self.then_bps: float | None = None
 
     @property
     def name(self) -> str:
@@ -94,6 +95,7 @@ class Keeper:
         if action.kind == "close_gas":
             self.note(TimerSetting(at=self.now, windows_h=()))
             return
+        self.then_bps = action.then_rate_bps
         if action.rate_bps is not None and action.rate_bps != self.rate:
             self.note(RateSetting(at=self.now, bubbles_per_second=action.rate_bps))
         if action.gas_closes is not None and self.windows:
@@ -101,6 +103,13 @@ class Keeper:
             wanted_h = local_hour(to_minute(action.gas_closes), self.zone)
             if abs(wanted_h - closes_h) > 1.0 / 60.0:
                 self.note(TimerSetting(at=self.now, windows_h=(*self.windows[:-1], (opens_h, wanted_h))))
+
+    def act_at_lights_on(self) -> float | None:
+        """Set the needle as the last advice announced for lights-on; the new count, None where it did not."""
+        announced, self.then_bps = self.then_bps, None
+        if announced is not None:
+            self.note(RateSetting(at=self.now, bubbles_per_second=announced))
+        return announced
 
     def wait_until(self, at: datetime) -> None:
         """Let time pass to `at` (aware); the timer switches on the way."""

@@ -61,7 +61,7 @@ def _blocks(view: ExplainView, paper: Paper) -> Iterator[RenderableType]:
     yield Padding(
         facts(
             [
-                ("CO2 now", figure(level.median, 1) + Text(f" mg/L   ({spread(level, 1)})")),
+                ("CO2 now", figure(level.median, 1) + Text(f" mg/L ({spread(level, 1)})")),
                 ("target", band_text(view.band)),
                 ("", view.band.rests_on),
             ]
@@ -134,8 +134,8 @@ def _unknown_text(unknown: UnknownView) -> str:
     if unknown.name.endswith("_log"):
         values, unit = [exp(value) for value in values], "-fold"
     low, high, before = (f"{value:.2f}" if abs(value) < 10 else f"{value:.0f}" for value in values)
-    gap = "" if unit.startswith("-") else " "
-    return f"{unknown.label}: {low} to {high}{gap}{unit} (before {before})"
+    ending = unit if unit.startswith("-") or not unit else f" {unit}"
+    return f"{unknown.label}: {low} to {high}{ending} (before {before})"
 
 
 def _tangles(view: ExplainView) -> Iterator[RenderableType]:

@@ -163,6 +163,9 @@ class Story:
             f"LIGHTS ON. The truth, which only a practice tank tells: drop {drop:.2f}, {inside}, "
             f"{truth['co2_mg_l']:.1f} mg/L.{forecast}"
         )
+        changed = self.keeper.act_at_lights_on()
+        if changed is not None:
+            self.say(f"The needle goes to {rate_text(changed)}, as advised for now.")
 
     def _evening(self, day: int) -> None:
         """How the day went by the records, who is suspected, and tomorrow's plan."""

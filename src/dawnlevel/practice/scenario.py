@@ -83,6 +83,37 @@ def keepers_tank() -> Tank:
     )
 
 
+def tank_of_card(card: Card, name: str) -> Tank:
+    """The tank as its keeper would describe it from a practice tank's `card`."""
+
+    def number(key: str) -> float:
+        return float(str(card[key]))
+
+    room = card["room_co2_ppm"]
+    return Tank(
+        name=name,
+        volume_l=number("volume_l"),
+        depth_cm=number("depth_cm"),
+        surface_cm2=number("surface_cm2"),
+        photoperiod=Photoperiod(
+            lights_on_h=number("lights_on_h") % 24.0, lights_off_h=number("lights_off_h") % 24.0
+        ),
+        timezone=ZONE.key,
+        temp_c=number("temp_c"),
+        planting=Planting(str(card["planting"])),
+        surface=Surface(str(card["surface"])),
+        diffuser=Diffuser(str(card["diffuser"])),
+        room_co2_ppm=None if room is None else float(room),
+        kh_step_dkh=number("kh_step_dkh"),
+        ph_step=number("ph_step"),
+        co2_limit_mg_l=number("co2_limit_mg_l"),
+        first_rate_bps=number("first_rate_bps"),
+        reads_per_ramp=int(number("reads_per_ramp")),
+        earliest_start_h=number("earliest_start_h") % 24.0,
+        timer_windows=int(number("timer_windows")),
+    )
+
+
 def moment(hour: float) -> datetime:
     """The moment (UTC) at which the practice tank's clock shows `hour` [h since midnight of day 0]."""
     return wall_clock(DAY_0, 0.0, ZONE) + timedelta(seconds=round(hour * 3600.0))
@@ -209,4 +240,5 @@ __all__ = [
     "keepers_tank",
     "kh_count_dkh",
     "moment",
+    "tank_of_card",
 ]

@@ -5,7 +5,7 @@ Everything is told by words and shapes besides colour: each line and band carrie
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any, Literal
 
@@ -115,9 +115,10 @@ def _levels(picture: PictureView, scale: alt.Scale, lights_on: datetime) -> Iter
     yield from _ceiling(picture, x, y, top)
     target = f"target {low:.0f} to {high:.0f}"
     yield _words([{"at": _wall(end), "level": high, "text": target}], x, y, dx=-4, dy=-10, at_right=True)
-    yield from _moment(picture.now, f"now {picture.now:%H:%M}", x, dashed=False)
+    is_near = timedelta(0) <= lights_on - picture.now < 0.15 * (end - start)
+    yield from _moment(picture.now, f"now {picture.now:%H:%M}", x, dashed=False, at_left=is_near)
     if start < lights_on < end and lights_on != picture.now:
-        yield from _moment(lights_on, f"lights on {lights_on:%H:%M}", x, dashed=True)
+        yield from _moment(lights_on, f"lights on {lights_on:%H:%M}", x, dashed=True, at_left=False)
 
 
 def _top(picture: PictureView) -> float:
@@ -183,14 +184,15 @@ def _ceiling(picture: PictureView, x: alt.X, y: alt.Y, top: float) -> Iterator[a
     )
 
 
-def _moment(at: datetime, text: str, x: alt.X, *, dashed: bool) -> Iterator[alt.Chart]:
-    """A moment that counts, as an upright rule with its words at the foot."""
+def _moment(at: datetime, text: str, x: alt.X, *, dashed: bool, at_left: bool) -> Iterator[alt.Chart]:
+    """A moment that counts, as an upright rule with its words at the foot, on the side that is free."""
+    align: Literal["left", "right"] = "right" if at_left else "left"
     rows: Rows = [{"at": _wall(at), "text": text}]
     dash = [3, 4] if dashed else [1, 0]
     yield alt.Chart(_data(rows)).mark_rule(color=INK, strokeWidth=1.5, strokeDash=dash).encode(x=x)
     yield (
         alt.Chart(_data(rows))
-        .mark_text(color=INK, align="left", dx=6, fontSize=15, font=FONT)
+        .mark_text(color=INK, align=align, dx=-6 if at_left else 6, fontSize=15, font=FONT)
         .encode(x=x, y=alt.value(HEIGHT - (34 if dashed else 14)), text="text:N")
     )
 

@@ -1,0 +1,1 @@
+"""Pages about Dawnlevel; some are written by `python -m docs.generate`."""
