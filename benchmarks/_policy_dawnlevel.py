@@ -144,7 +144,7 @@ class Keeper:
             read_at = None
             if view.next_reading is not None and taken < MOST_READINGS:
                 read_at = max(_hour(view.next_reading.at), clock)
-            changes = [self.then[0]] if self.then is not None else []
+            changes: list[float] = [self.then[0]] if self.then is not None else []
             moments = [
                 *edges[:1],
                 *changes,

@@ -11,7 +11,7 @@ from dawnlevel.plan.future import Chances, Gas, simulate, thin
 from dawnlevel.plan.goal import Goal
 from dawnlevel.plan.horizon import Horizon
 from dawnlevel.plan.schedule import Schedule, countable, open_share, pulsed
-from dawnlevel.plan.score import Verdict, judge
+from dawnlevel.plan.score import USUAL_CLOSE_H, Verdict, judge
 
 Array = npt.NDArray[np.float64]
 
@@ -150,7 +150,13 @@ def _candidates(windows: int, ahead: Horizon, rates: Sequence[float], *, is_new:
             if windows > 1:
                 found += [
                     pulsed(
-                        start, ahead.lights_on_h + shift, first_close + 0.5, duty, windows - 1, rate, is_new
+                        start,
+                        ahead.lights_on_h + shift,
+                        ahead.lights_off_h - USUAL_CLOSE_H,
+                        duty,
+                        windows - 1,
+                        rate,
+                        is_new,
                     )
                     for duty in _DUTIES[1:]
                     for shift in (0.0, 0.5)

@@ -70,7 +70,7 @@ def horizon(tank: Tank, records: list[Record], now: datetime, *, of_today: bool)
     flows_until_h = 0.0
     if not of_today and standing and standing[0][0] <= 0.0 and standing[0][1] <= earliest_h:
         flows_until_h = standing[0][1]
-    grid = _grid(tank, now, on_h, off_h, earliest_h)
+    grid = _grid(tank, now, on_h, off_h, earliest_h, flows_until_h)
     return Horizon(now, on_h, off_h, earliest_h, standing, grid, flows_until_h)
 
 
@@ -104,10 +104,13 @@ def _windows(
     return tuple(window for window in windows if window[1] > window[0])
 
 
-def _grid(tank: Tank, now: datetime, on_h: float, off_h: float, earliest_h: float) -> Hours:
+def _grid(
+    tank: Tank, now: datetime, on_h: float, off_h: float, earliest_h: float, flows_until_h: float
+) -> Hours:
     """Edges from now to lights-off: quarter hours from the earliest start, hours before it."""
     fine_from = max(earliest_h, 0.0)
-    marks = {0.0, off_h, fine_from, *([on_h] if on_h > 0 else [])}
+    off_before = on_h - 24.0 + tank.photoperiod.hours
+    marks = {0.0, off_h, fine_from, flows_until_h, off_before, *([on_h] if on_h > 0 else [])}
     marks.update(np.arange(off_h, fine_from, -_STEP_H).tolist())
     if on_h > 0:
         marks.update(np.arange(on_h, fine_from, -_STEP_H).tolist())
@@ -117,6 +120,5 @@ def _grid(tank: Tank, now: datetime, on_h: float, off_h: float, earliest_h: floa
     middle = 0.5 * (edges[1:] + edges[:-1])
     today = gas_day(tank, now)
     is_next = [gas_day(tank, now + timedelta(hours=float(hour))) > today for hour in middle]
-    off_before = on_h - 24.0 + tank.photoperiod.hours
     light = ((middle >= on_h) & (middle < off_h)) | (middle < off_before)
     return Hours(edges, light.astype(np.float64), np.array(is_next, dtype=np.float64))

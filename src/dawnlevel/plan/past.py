@@ -16,6 +16,11 @@ from dawnlevel.tank.clock import light_spans
 SETTLED_DAYS = 3
 """Days in a row that must be dialled in before a tank counts as settled; common practice, no source."""
 
+LIKELY, HARDLY = 0.5, 0.1
+"""A day read counts as dialled in from the first chance on; one without a reading speaks against a settled
+tank only below the second (the gas stayed closed, the needle was moved): fading knowledge alone is no
+evidence. Own choice."""
+
 
 @dataclass(frozen=True, slots=True)
 class DayPast:
@@ -61,9 +66,18 @@ def _day(posterior: Posterior, goal: Goal, records: list[Record], on: datetime, 
 
 
 def is_settled(days: list[DayPast]) -> bool:
-    """Whether the last three gas days were probably dialled in, most of them with a reading to show it."""
-    last = days[-SETTLED_DAYS:]
-    if len(last) < SETTLED_DAYS:
-        return False
-    read = sum(day.readings > 0 for day in last)
-    return read >= SETTLED_DAYS - 1 and all(day.dialled_in >= 0.5 for day in last)
+    """Whether three gas days in a row were probably dialled in, most of them with a reading to show it.
+
+    Once settled a tank stays so, read or not, until a day speaks against it; then it takes three again.
+    """
+    settled, since = False, 0
+    for number, day in enumerate(days, start=1):
+        if settled:
+            settled = day.dialled_in >= (LIKELY if day.readings else HARDLY)
+            since = since if settled else number
+            continue
+        last = days[max(number - SETTLED_DAYS, since) : number]
+        read = sum(one.readings > 0 for one in last)
+        good = all(one.dialled_in >= LIKELY for one in last)
+        settled = len(last) == SETTLED_DAYS and read >= SETTLED_DAYS - 1 and good
+    return settled

@@ -16,7 +16,15 @@ _SOFT = 0.02
 """Width over which a margin turns from missed to met [pH]: makes the search smooth; own choice."""
 
 _CEILING_WEIGHT, _CEILING_STEEP = 8.0, 0.1
+_OVER_WEIGHT = 5.0
+"""What a factor of ten above the ceiling costs: at 1.6 times the ceiling a whole success. Where every
+schedule breaches (the level is over it now), the chance of breach alone would tell none from another."""
 _FAR_WEIGHT = 0.6
+_CLOSE_WEIGHT = 0.02
+
+USUAL_CLOSE_H = 1.25
+"""How long before lights-off the gas closes where nothing speaks for another time: 1-2 h is common
+practice, no source. The level is then useful late in the day and still falls before the night."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +89,10 @@ def judge(
         over |= q_peak > goal.high + BREACH_DROP
     breach = over.mean(axis=1)
     excess = np.maximum(breach - CEILING_RISK, 0.0)
-    ceiling = _CEILING_WEIGHT * np.minimum(excess, _CEILING_STEEP) + excess
-    worth = soft.mean(axis=1) - ceiling - _FAR_WEIGHT * far
+    far_over = np.log10(np.maximum(extremes[2] / goal.ceiling_mg_l, 1.0)).mean(axis=1)
+    ceiling = _CEILING_WEIGHT * np.minimum(excess, _CEILING_STEEP) + excess + _OVER_WEIGHT * far_over
+    late = np.abs(hours.edges_h[-1] - close_h - USUAL_CLOSE_H)
+    worth = soft.mean(axis=1) - ceiling - _FAR_WEIGHT * far - _CLOSE_WEIGHT * late
     return Verdict(worth, hit, met.mean(axis=1), breach)
 
 
