@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from dawnlevel.desk.acceptance import plan_records, to_minute
 from dawnlevel.desk.today import today_view
 from dawnlevel.desk.tomorrow import plan_view
 from dawnlevel.desk.views import ForecastView, TodayView
@@ -128,9 +129,11 @@ class Keeper:
     def plan(self) -> None:
         """Tomorrow's plan, as the desk gives it."""
         plan = plan_view(self.store, _NAME, self.now)
-        if plan.needle_changes:
-            self.set_needle(plan.rate_bps)
-        self.set_timer([(_hour(window.opens), _hour(window.closes)) for window in plan.windows])
+        self.note(*plan_records(plan, self.now))
+        self.rate = plan.rate_bps
+        self.windows = [
+            (_hour(to_minute(window.opens)), _hour(to_minute(window.closes))) for window in plan.windows
+        ]
         self.lights_off = _hour(plan.lights_off)
 
     def play_day(self, day: int) -> None:

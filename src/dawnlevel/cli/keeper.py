@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from dawnlevel.cli.accept import plan_records, to_minute
+from dawnlevel.desk.acceptance import plan_records, to_minute
 from dawnlevel.desk.records import record
 from dawnlevel.desk.today import today_view
 from dawnlevel.desk.views import ActionView, PlanView, TodayView

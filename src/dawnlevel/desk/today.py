@@ -1,6 +1,6 @@
 """Use case: where the tank stands now, the forecast for lights-on, and the one thing to do next."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from dawnlevel.desk.casebook import SEED, Case, band_view, now_view, open_case, picture_view, shown_interval
 from dawnlevel.desk.views import ActionView, DayView, ForecastView, Phase, ReadingView, TodayView
@@ -14,6 +14,7 @@ from dawnlevel.desk.wording import (
 from dawnlevel.plan.day import levels_ahead
 from dawnlevel.plan.fish import DISTRESS_STEPS, UNEASY_FACTOR, UNEASY_STEPS
 from dawnlevel.plan.goal import CEILING_RISK
+from dawnlevel.plan.readings import EASES_H
 from dawnlevel.plan.schedule import countable
 from dawnlevel.plan.steer import Action, LightsOn, Steering, lights_on_forecast
 from dawnlevel.store import Store
@@ -32,7 +33,6 @@ def today_of(case: Case) -> TodayView:
     levels = None
     if found.steering is not None:
         levels = levels_ahead(found.posterior, found.luck, ahead, [found.steering.schedule])[:, 0, :]
-    calm = found.fish is FishState.CALM
     return TodayView(
         tank=case.tank.name,
         timezone=case.tank.timezone,
@@ -45,7 +45,7 @@ def today_of(case: Case) -> TodayView:
         forecast=_forecast(case, found.at_lights_on),
         forecast_if_done=_forecast(case, _if_done(case)),
         action=_action(case, phase),
-        next_reading=_reading(case) if calm else None,
+        next_reading=_reading(case),
         days=tuple(
             DayView(
                 day.day, day.co2_mg_l, shown_interval(found.goal, day.quantity), day.dialled_in, day.readings
@@ -93,6 +93,12 @@ def _if_done(case: Case) -> LightsOn | None:
 
 
 def _reading(case: Case) -> ReadingView | None:
+    if case.found.fish is FishState.DISTRESS:
+        return None
+    if case.found.fish is FishState.UNEASY:
+        return ReadingView(
+            case.local(case.now + timedelta(hours=EASES_H)), "whether it eases; watch the fish"
+        )
     reading = case.found.reading
     if reading is None:
         return None
@@ -127,6 +133,9 @@ def _fish_action(kind: str, text: str, reason: str, rate: float | None, steps: t
 
 def _uneasy(case: Case) -> ActionView:
     lower = countable(case.found.present_bps * UNEASY_FACTOR)
+    steering = case.found.steering
+    if steering is not None and steering.action is Action.LOWER:
+        lower = min(lower, steering.schedule.rate_bps)
     return _fish_action(
         "lower_and_aerate",
         f"Lower to {rate_text(lower)} and aerate.",

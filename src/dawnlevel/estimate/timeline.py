@@ -79,10 +79,14 @@ def gas_day(tank: Tank, moment: datetime) -> date:
 def solenoid_events(
     tank: Tank, records: Iterable[Record], start: datetime, end: datetime
 ) -> list[tuple[datetime, bool]]:
-    """When the solenoid opened (True) or closed, in order: timer edges and switching by hand."""
+    """When the solenoid opened (True) or closed, in order: timer edges and switching by hand.
+
+    A timer set within one of its windows opens at once; a hand at the same moment has the last word.
+    """
     zone = ZoneInfo(tank.timezone)
     timers = [record for record in records if isinstance(record, TimerSetting)]
-    events = [(record.at, record.is_open) for record in records if isinstance(record, GasSwitch)]
+    by_hand = [(record.at, record.is_open) for record in records if isinstance(record, GasSwitch)]
+    events: list[tuple[datetime, bool]] = []
     for position, timer in enumerate(timers):
         until = timers[position + 1].at if position + 1 < len(timers) else end
         is_open = False
@@ -91,7 +95,8 @@ def solenoid_events(
                 is_open = is_open or opens <= timer.at < closes
                 events += [(at, now) for at, now in ((opens, True), (closes, False)) if timer.at < at < until]
         events.append((timer.at, is_open))
-    events.sort()
+    events += by_hand
+    events.sort(key=lambda event: event[0])
     since = start - timedelta(days=3)
     before = [event for event in events if event[0] < since]
     return before[-1:] + [event for event in events if since <= event[0] <= end]

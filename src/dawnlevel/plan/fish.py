@@ -11,19 +11,20 @@ UNEASY_HOURS = timedelta(hours=12)
 def standing_state(records: list[Record], now: datetime) -> FishState:
     """The state that counts now: distress until a calm sighting clears it, uneasy for half a day."""
     sightings = [record for record in records if isinstance(record, FishSighting) and record.at <= now]
-    for sighting in reversed(sightings):
+    for position in reversed(range(len(sightings))):
+        sighting = sightings[position]
         if sighting.state is FishState.CALM:
             return FishState.CALM
         if sighting.state is FishState.DISTRESS:
             return FishState.DISTRESS
         if now - sighting.at <= UNEASY_HOURS:
-            return FishState.DISTRESS if _distress_before(sightings, sighting) else FishState.UNEASY
+            return FishState.DISTRESS if _distress_before(sightings[:position]) else FishState.UNEASY
     return FishState.CALM
 
 
-def _distress_before(sightings: list[FishSighting], latest: FishSighting) -> bool:
-    """Whether an earlier distress has not been cleared by a calm sighting since."""
-    for sighting in reversed([s for s in sightings if s.at < latest.at]):
+def _distress_before(earlier: list[FishSighting]) -> bool:
+    """Whether a distress among the earlier sightings has not been cleared by a calm one since."""
+    for sighting in reversed(earlier):
         if sighting.state is not FishState.UNEASY:
             return sighting.state is FishState.DISTRESS
     return False

@@ -10,12 +10,17 @@ from dawnlevel.tank import PhReading, Record, Tank
 SHORTEST_GAP_H = 1.0 / 3.0
 """Readings nearer than this tell little new: 20-30 min is common practice, no source."""
 
+LATEST_FIRST_H = 1.0
+"""A ramp is first read no later than this after the gas opens, lest a strong rate go unseen; own choice."""
+
 LAST_BEFORE_LIGHTS_H = 0.2
 """The ramp's last reading comes this long before the lights, so that a hand can still act; own choice."""
 
-
 SURE = 0.93
 """A settled tank whose day succeeds untouched with at least this chance needs no reading; own choice."""
+
+EASES_H = 1.0 / 3.0
+"""Uneasy fish and their water are looked at again after this long; own choice."""
 
 WEEK_H = 168.0
 """A settled tank is read at least once a week; common practice, no source."""
@@ -34,7 +39,7 @@ def ramp_times_h(start_h: float, lights_on_h: float, count: int) -> list[float]:
     last = lights_on_h - LAST_BEFORE_LIGHTS_H
     if count <= 0 or last <= start_h:
         return []
-    first = start_h + 0.3 * (lights_on_h - start_h)
+    first = start_h + min(0.3 * (lights_on_h - start_h), LATEST_FIRST_H)
     if count == 1:
         return [start_h + 0.55 * (lights_on_h - start_h)]
     gap = max((last - first) / (count - 1), SHORTEST_GAP_H)
