@@ -62,10 +62,10 @@ def plan(*, accept: bool, **options: Unpack[AdviceOptions]) -> None:
     When to open the gas, at what needle count, when to close it, and why. With --accept the timer's
     windows, and the needle where it changes, are recorded as set.
     """
-    from dawnlevel.desk.acceptance import accept as accept_plan  # noqa: PLC0415 - help comes at once
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_plan import plan_page  # noqa: PLC0415 - the same
+    from dawnlevel.desk.acceptance import accept as accept_plan  # noqa: PLC0415 - help comes at once
     from dawnlevel.desk.tomorrow import plan_view  # noqa: PLC0415 - the same
 
     with tank_session(options) as session:

@@ -19,7 +19,7 @@ from dawnlevel.errors import BadInputError
 from dawnlevel.practice.scenario import tank_of_card
 from dawnlevel.practice.tank import PlayableTank
 from dawnlevel.store import Store
-from dawnlevel.tank import BaselineCup, BaselineMethod, KhTitration, RateSetting, TimerSetting
+from dawnlevel.tank import BaselineCup, BaselineMethod, GasSwitch, KhTitration, RateSetting, TimerSetting
 from dawnlevel.tank.clock import light_spans, next_lights_on
 
 NAME = "Practice"
@@ -46,6 +46,7 @@ VERBS = {
     "fish": Verb("", "look at the fish", is_kept=True),
     "needle": Verb("RATE", "set the needle: 1.5/s", is_kept=True),
     "timer": Verb("WINDOW", "set the gas timer: 10:30-19:00", is_kept=True),
+    "gas": Verb("STATE", "open or close the gas by hand until the timer switches", is_kept=True),
     "today": Verb("", "ask where things stand and what to do next", is_kept=False),
     "plan": Verb("", "ask for the next gas day's plan", is_kept=False),
     "accept": Verb("", "set timer and needle as the plan says", is_kept=False),
@@ -180,6 +181,11 @@ class Bench:
         self.keeper.note(TimerSetting(at=self.keeper.now, windows_h=windows))
         return f"The timer opens the gas {write_windows(windows).replace(';', ', ')}."
 
+    def _do_gas(self, text: str) -> str:
+        is_open = amounts.read_open(text)
+        self.keeper.note(GasSwitch(at=self.keeper.now, is_open=is_open))
+        return f"The gas is {'open' if is_open else 'closed'}."
+
     # --- advice ---
 
     def _do_today(self) -> str:
@@ -201,13 +207,15 @@ class Bench:
 
     def _settings_after(self, change: Callable[[], object]) -> str:
         """Make a change; keep it as the settings it led to, and say them."""
-        rate, windows = self.keeper.rate, self.keeper.windows
+        rate, windows, by_hand = self.keeper.rate, self.keeper.windows, self.keeper.by_hand
         change()
         new: list[str] = []
         if self.keeper.rate != rate:
             new.append(f"needle {self.keeper.rate!r}/s")
         if self.keeper.windows != windows:
             new.append(f"timer {write_windows(self.keeper.windows)}")
+        if self.keeper.by_hand is not None and (new or self.keeper.by_hand != by_hand):
+            new.append(f"gas {'open' if self.keeper.by_hand else 'closed'}")
         for line in new:
             self._keep(line)
         return f"Done: {', '.join(new)}." if new else "Nothing had to be set."

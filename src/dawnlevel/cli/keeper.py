@@ -16,6 +16,7 @@ from dawnlevel.tank import (
     CellSighting,
     FishSighting,
     FishState,
+    GasSwitch,
     PhReading,
     RateSetting,
     Record,
@@ -37,6 +38,7 @@ class Keeper:
         self.rate = described.first_rate_bps
         self.windows: Windows = ()
         self.then_bps: float | None = None
+        self.by_hand: bool | None = None
 
     @property
     def name(self) -> str:
@@ -59,7 +61,9 @@ class Keeper:
         if isinstance(new, RateSetting):
             self.rate = new.bubbles_per_second
         elif isinstance(new, TimerSetting):
-            self.windows = new.windows_h
+            self.windows, self.by_hand = new.windows_h, None
+        elif isinstance(new, GasSwitch):
+            self.by_hand = new.is_open
         self.follow_timer()
         return stored
 
@@ -113,15 +117,17 @@ class Keeper:
 
     def wait_until(self, at: datetime) -> None:
         """Let time pass to `at` (aware); the timer switches on the way."""
-        edges = [edge for edge in self._edges(at) if edge > self.now]
+        edges = {edge for edge in self._edges(at) if edge > self.now}
         for edge in sorted({*edges, at}):
             self.tank.wait_until(max(hour_of(edge), self.tank.clock()))
+            if edge in edges:  # the timer switches over what a hand has done
+                self.by_hand = None
             self.follow_timer()
 
     def _edges(self, until: datetime) -> list[datetime]:
         """When the timer switches between now and `until`."""
         spans = self._spans(self.now, until)
-        return [edge for span in spans for edge in span if edge < until]
+        return [edge for span in spans for edge in span if edge <= until]
 
     def _spans(self, start: datetime, end: datetime) -> Sequence[tuple[datetime, datetime]]:
         return [
@@ -131,7 +137,8 @@ class Keeper:
         ]
 
     def follow_timer(self) -> None:
-        """Open or close the gas as the timer has it now."""
+        """Open or close the gas as the timer has it now, or as a hand left it since the timer switched."""
         now = self.now
         is_open = any(opens <= now < closes for opens, closes in self._spans(now, now))
+        is_open = is_open if self.by_hand is None else self.by_hand
         self.tank.set_gas(self.rate if is_open else 0.0)

@@ -48,6 +48,7 @@ def page(blocks: Iterable[RenderableType], paper: Paper) -> str:
         force_terminal=paper.is_colour,
         color_system="standard" if paper.is_colour else None,
         highlight=False,
+        markup=False,
         emoji=False,
         legacy_windows=False,
     )

@@ -16,7 +16,7 @@ from dawnlevel.errors import BadInputError
 
 ACCENT = "#1f6f78"
 INK = "#22302f"
-QUIET = "#6b7876"
+QUIET = "#5c6967"
 BAND = "#e9c46a"
 CEILING = "#9b2226"
 PAPER = "#fdfcf9"
