@@ -24,7 +24,7 @@ NEEDLE_MARGIN = 0.04
 UNLEARNED_LOG_SD = 0.2
 """Log sd of the gain above which a ramp is a first acquaintance."""
 
-_COARSE_DRAWS, _FINE_DRAWS = 32, 96
+_COARSE_DRAWS, _FINE_DRAWS, _LAST_LOOKS = 32, 96, 12
 _LEADS_H = np.array([0.5, 0.75, 1.0, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 8.0])
 _DUTIES = (1.0, 0.75, 0.55, 0.4, 0.25, 0.12)
 _SLICE = 40_000
@@ -109,7 +109,8 @@ def plan_day(
     """The best schedule for the day ahead.
 
     A coarse search over starts, closings, pulses and rates with few draws, then a finer one about the
-    best with more. The needle keeps its count unless another is clearly better.
+    best with more; the last choice is made, and its chances stated, on all draws, since the best of many
+    on few draws is luckier than it is good. The needle keeps its count unless another is clearly better.
     """
     few, few_luck = thinned(posterior, luck, _COARSE_DRAWS)
     windows = posterior.model.tank.timer_windows
@@ -127,10 +128,12 @@ def plan_day(
         changed = _best(tried, evaluate(few, goal, few_luck, ahead, tried), 8)
     many, many_luck = thinned(posterior, luck, _FINE_DRAWS)
     bounds = (min(s.rate_bps for s in tried), max(s.rate_bps for s in tried)) if tried else (0.0, np.inf)
-    best_kept = _refine(many, goal, many_luck, ahead, kept, bounds)
+    kept = _refine(many, goal, many_luck, ahead, kept, bounds)
+    best_kept = _choice(posterior, goal, luck, ahead, kept)
     if not changed:
         return best_kept
-    best_changed = _refine(many, goal, many_luck, ahead, changed, bounds)
+    changed = _refine(many, goal, many_luck, ahead, changed, bounds)
+    best_changed = _choice(posterior, goal, luck, ahead, changed)
     margin = NEEDLE_MARGIN * (3.0 if settled else 1.0)
     return best_changed if best_changed.worth > best_kept.worth + margin else best_kept
 
@@ -175,8 +178,8 @@ def _refine(
     ahead: Horizon,
     schedules: Sequence[Schedule],
     bounds_bps: tuple[float, float],
-) -> DayPlan:
-    """The best of `schedules` and of their neighbours at rates within `bounds_bps`, with their chances."""
+) -> list[Schedule]:
+    """The best of `schedules` and of their neighbours at rates within `bounds_bps`."""
     pool = list(schedules)
     verdict = evaluate(posterior, goal, luck, ahead, pool)
     for shift, factor in ((0.25, 1.07), (0.125, 1.03)):
@@ -194,8 +197,17 @@ def _refine(
             )
         )
         pool += near
+    return _best(pool, verdict, _LAST_LOOKS)
+
+
+def _choice(
+    posterior: Posterior, goal: Goal, luck: Chances, ahead: Horizon, schedules: Sequence[Schedule]
+) -> DayPlan:
+    """The best of `schedules` on all draws, with its chances."""
+    verdict = evaluate(posterior, goal, luck, ahead, schedules)
     top = int(np.argmax(verdict.worth))
-    return DayPlan(pool[top], *(float(getattr(verdict, n)[top]) for n in ("worth", "hit", "held", "breach")))
+    chances = (float(getattr(verdict, name)[top]) for name in ("worth", "hit", "held", "breach"))
+    return DayPlan(schedules[top], *chances)
 
 
 def _neighbours(schedule: Schedule, ahead: Horizon, shift_h: float, factor: float) -> list[Schedule]:
