@@ -6,13 +6,13 @@ import math
 import re
 import subprocess
 import sys
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
 import pytest
-from advice_world import NOW, at, brook, flat_picture, make_store, morning
+from advice_world import NOW, ZONE, at, brook, flat_picture, make_store, morning
 from hypothesis import given
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator, FormatChecker
@@ -20,7 +20,7 @@ from jsonschema import Draft202012Validator, FormatChecker
 from dawnlevel.cli.app import run
 from dawnlevel.cli.render_explain import explain_page
 from dawnlevel.cli.render_json import schema_of, view_to_json
-from dawnlevel.cli.render_page import Paper
+from dawnlevel.cli.render_page import Paper, time_left
 from dawnlevel.cli.render_picture import ROWS, draw_picture, say_picture
 from dawnlevel.cli.render_plan import plan_page
 from dawnlevel.cli.render_today import today_page
@@ -73,16 +73,23 @@ def refuse(constant: str) -> Any:
 # --- JSON ---
 
 
+def documented(name: str) -> Draft202012Validator:
+    """The schema of a view as docs/json.md shows it."""
+    page = (DOCS / "json.md").read_text(encoding="utf-8")
+    found = re.search(rf"## Schema of `{name}`\n\n```json\n(.*?)\n```", page, re.DOTALL)
+    assert found is not None
+    schema = json.loads(found[1])
+    Draft202012Validator.check_schema(schema)
+    return Draft202012Validator(schema, format_checker=FormatChecker())
+
+
 @pytest.mark.parametrize("name", ["today", "plan", "explain"])
 def test_json_keeps_to_the_schema_in_the_documentation(
     name: str, place: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     code, out, _ = answer(capsys, name, "--json", "--store", place)
     assert code == 0
-    page = (DOCS / "json.md").read_text(encoding="utf-8")
-    schema = json.loads(re.search(rf"## Schema of `{name}`\n\n```json\n(.*?)\n```", page, re.DOTALL)[1])  # type: ignore[index]
-    Draft202012Validator.check_schema(schema)
-    validator = Draft202012Validator(schema, format_checker=FormatChecker())
+    validator = documented(name)
     data = json.loads(out, parse_constant=refuse)
     validator.validate(data)
     del data["data"]["tank"]
@@ -136,6 +143,22 @@ def test_any_view_becomes_json_without_nan_and_keeps_to_its_schema(view: Outer) 
     for item, told in zip(view.inner, back["inner"], strict=True):
         is_number = item.amount is not None and math.isfinite(item.amount)
         assert told["amount"] == (item.amount if is_number else None)
+
+
+def test_time_left_and_the_picture_count_real_hours_when_the_clocks_change() -> None:
+    # Summer time began in Madrid on 29 March 2026 at 02:00: from 23:00 to 13:00 only 13 hours pass.
+    evening = datetime(2026, 3, 28, 23, tzinfo=ZONE)
+    noon = datetime(2026, 3, 29, 13, tzinfo=ZONE)
+    assert time_left(evening, noon) == timedelta(hours=13)
+    hours = tuple((evening.astimezone(UTC) + timedelta(hours=h)).astimezone(ZONE) for h in range(14))
+    flat = flat_picture(20.0)
+    rising = tuple(float(hour) for hour in range(14))
+    curve = dataclasses.replace(flat.curve, at=hours, median=rising, low_90=rising, high_90=rising)
+    picture = dataclasses.replace(flat, now=evening, curve=curve, readings=(), gas=(), light=())
+    assert "13 (13 to 13) at lights-on, 13:00" in say_picture(picture, noon)
+    shown = draw_picture(picture, WIDE).plain
+    assert shown.index("00:00") < shown.index("04:00") < shown.index("12:00")
+    assert "02:00" not in shown
 
 
 def test_what_no_view_holds_is_refused() -> None:
@@ -268,6 +291,7 @@ def test_a_plan_is_recorded_only_when_it_is_accepted(
 def test_an_accepted_plan_is_told_in_json_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     place = make_store(tmp_path / "r.db")
     _, out, _ = answer(capsys, "plan", "--accept", "--json", "--store", place)
+    documented("plan").validate(json.loads(out))
     data = json.loads(out)["data"]
     with open_store(place) as store:
         stored = {found.id: found.record for found in store.records("Brook")}

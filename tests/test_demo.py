@@ -87,11 +87,19 @@ def test_the_keeper_did_what_the_advice_said(played: Played) -> None:
     told = {
         event.at: float(found[1])
         for event in played.events
-        if (found := re.search(r"(?:Raise|Lower) to ([\d.]+) bubbles/s", event.text))
+        if (found := re.search(r"(?:Raise to|Lower to|Plan for .*,) ([\d.]+) bubbles/s", event.text))
     }
     assert told
     for at, rate in told.items():
         assert set_at[at] == pytest.approx(rate, abs=0.005)
+
+
+def test_on_the_last_day_the_tank_is_dialled_in_by_its_truth(played: Played) -> None:
+    last = [event for event in played.events if "LIGHTS ON" in event.text][-1]
+    drop = re.search(r"drop ([\d.]+)", last.text)
+    assert drop is not None
+    target = keepers_tank().target
+    assert target.low - 0.02 <= float(drop[1]) <= target.high + 0.02  # the benchmark's width of a hit
 
 
 def test_the_truth_told_follows_from_the_records_alone(played: Played) -> None:

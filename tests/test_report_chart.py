@@ -67,6 +67,13 @@ def test_everything_is_named_in_words() -> None:
         assert word in told
 
 
+def test_it_is_described_for_those_who_do_not_see_it() -> None:
+    assert SPEC["description"] == (
+        "Brook, Wednesday 6 May 2026: CO2 is about 20 mg/L now, between 20 and 20 in the hours ahead; "
+        "the target is 15 to 25, the ceiling 30."
+    )
+
+
 def test_a_ceiling_far_above_is_told_and_squashes_nothing() -> None:
     spec = chart._spec(flat_picture(5.0, ceiling=60.0), "Brook", "ahead", at(13))
     assert "the ceiling, 60 mg/L, lies above this picture" in words(spec)

@@ -65,9 +65,15 @@ def schema_of(view: type) -> dict[str, Any]:
     }
 
 
+ACCEPTED: Mapping[str, object] = {"type": "array", "items": {"type": "integer"}}
+"""What `plan --accept` adds to the view: the numbers of the records it stored."""
+
+
 def envelope_schema(name: str, view: type) -> dict[str, Any]:
     """The JSON Schema of a whole answer: the schema's name and version, and the view as data."""
     whole = schema_of(view)
+    if name == "plan":
+        whole["$defs"][view.__name__]["properties"]["accepted"] = dict(ACCEPTED)
     return {
         "$schema": whole["$schema"],
         "type": "object",

@@ -8,7 +8,7 @@ import shutil
 import sys
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from io import StringIO
 
 from rich import box
@@ -136,6 +136,11 @@ def span_text(length: timedelta) -> str:
     minutes = round(length / timedelta(minutes=1))
     hours, rest = divmod(abs(minutes), 60)
     return f"{hours} h {rest} min" if hours and rest else f"{hours} h" if hours else f"{rest} min"
+
+
+def time_left(start: datetime, end: datetime) -> timedelta:
+    """The time that passes from one moment to another, also where the clocks change in between."""
+    return end.astimezone(UTC) - start.astimezone(UTC)
 
 
 def chance(share: float | None) -> str:

@@ -3,7 +3,7 @@
 import bisect
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta, tzinfo
 
 from rich.text import Text
 
@@ -35,7 +35,7 @@ def draw_picture(picture: PictureView, paper: Paper) -> Text:
     """The picture, at most as wide as the paper: level, band, ceiling, readings, gas and light."""
     marks = _FULL if paper.is_unicode else _PLAIN
     width = paper.width - _LABEL - 1
-    start, end = picture.curve.at[0], picture.curve.at[-1]
+    start, end = (moment.astimezone(UTC) for moment in (picture.curve.at[0], picture.curve.at[-1]))
     moments = [start + (end - start) * (column + 0.5) / width for column in range(width)]
     top = _top(picture)
     cells = [[" "] * width for _ in range(ROWS)]
@@ -44,7 +44,7 @@ def draw_picture(picture: PictureView, paper: Paper) -> Text:
     lines += [
         f"{'gas':>{_LABEL}} {_strip(picture.gas, moments, marks)}",
         f"{'light':>{_LABEL}} {_strip(picture.light, moments, marks)}",
-        f"{'':>{_LABEL}} {_clock_line(start, end, width)}",
+        f"{'':>{_LABEL}} {_clock_line(picture.now.tzinfo, start, end, width)}",
         *_legend(picture, marks, top, paper.width),
     ]
     return Text("\n".join(line.rstrip() for line in lines))
@@ -93,10 +93,11 @@ def _draw_levels(
 
 def _at(curve: CurveView, moment: datetime) -> tuple[float, float, float]:
     """Lower 90 % bound, median and upper bound at a moment, linear in between [mg/L]."""
-    right = min(max(bisect.bisect_left(curve.at, moment), 1), len(curve.at) - 1)
+    seconds = [one.timestamp() for one in curve.at]  # differences of wall clocks would miss a change of them
+    right = min(max(bisect.bisect_left(seconds, moment.timestamp()), 1), len(seconds) - 1)
     left = right - 1
-    length = (curve.at[right] - curve.at[left]) / timedelta(seconds=1)
-    share = min(max((moment - curve.at[left]) / timedelta(seconds=1) / max(length, 1.0), 0.0), 1.0)
+    length = max(seconds[right] - seconds[left], 1.0)
+    share = min(max((moment.timestamp() - seconds[left]) / length, 0.0), 1.0)
     low, middle, high = (
         (1 - share) * rows[left] + share * rows[right] for rows in (curve.low_90, curve.median, curve.high_90)
     )
@@ -110,17 +111,17 @@ def _strip(spans: Sequence[SpanView], moments: Sequence[datetime], marks: _Marks
     )
 
 
-def _clock_line(start: datetime, end: datetime, width: int) -> str:
-    """Hours under the picture, at whole hours of the wall clock, as many as fit."""
+def _clock_line(zone: tzinfo | None, start: datetime, end: datetime, width: int) -> str:
+    """Hours under the picture (from and to in UTC), at whole hours of the wall clock, as many as fit."""
     hours = (end - start) / timedelta(hours=1)
     every = next(step for step in (1, 2, 3, 4, 6, 12, 24) if hours / step * 7 <= width or step == 24)
     line = [" "] * (width + 2)
-    mark = start.replace(minute=0, second=0) + timedelta(hours=1)
+    mark = start.replace(minute=0, second=0, microsecond=0)
     while mark <= end:
-        column = round((mark - start) / (end - start) * width)
-        if mark.hour % every == 0 and column + 5 <= width:
-            line[column : column + 5] = f"{mark:%H:%M}"
-        mark += timedelta(hours=1)
+        mark += timedelta(minutes=15)  # zones differ by quarter hours
+        column, shown = round((mark - start) / (end - start) * width), mark.astimezone(zone)
+        if shown.minute == 0 and shown.hour % every == 0 and 0 <= column <= width - 5:
+            line[column : column + 5] = f"{shown:%H:%M}"
     return "".join(line)
 
 

@@ -20,6 +20,7 @@ from dawnlevel.cli.render_page import (
     page,
     span_text,
     spread,
+    time_left,
     title,
 )
 from dawnlevel.cli.render_picture import draw_picture, say_picture
@@ -75,7 +76,7 @@ def _standing(view: TodayView) -> list[tuple[str, str | Text]]:
     rows.append(("target", band_text(view.band)))
     now = view.now.at
     if now < view.lights_on:
-        left = span_text(view.lights_on - now)
+        left = span_text(time_left(now, view.lights_on))
         rows.append(("lights-on", Text(f"in {left}", style="bold") + Text(f", at {clock(view.lights_on)}")))
     else:
         rows.append(("lights", f"on since {clock(view.lights_on)}, off at {clock(view.lights_off)}"))
@@ -109,7 +110,7 @@ def _action(view: TodayView) -> Iterator[RenderableType]:
     if action.gas_closes is not None:
         rows.append(("gas closes", clock(action.gas_closes)))
     if view.next_reading is not None:
-        wait = view.next_reading.at - view.now.at
+        wait = time_left(view.now.at, view.next_reading.at)
         when = (
             "now" if wait < timedelta(minutes=2) else f"{clock(view.next_reading.at)}, in {span_text(wait)}"
         )

@@ -77,7 +77,7 @@ class Story:
             f"{tank.photoperiod.lights_off_h:.0f} o'clock, target drop {tank.target.low:g} to "
             f"{tank.target.high:g}, ceiling {tank.co2_limit_mg_l:g} mg/L."
         )
-        kh = scenario.kh_count_dkh()
+        kh = scenario.KH_COUNT_DKH
         number = self.note(KhTitration(at=now, kh_dkh=kh))
         self.say(f"KH kit: {kh:g} drops of 1 dKH. A cup of tank water is left standing overnight.")
         return number
@@ -172,11 +172,12 @@ class Story:
         self.keeper.wait_until(moment(24.0 * day + scenario.EVENING_H))
         done = self.keeper.today().days[-1]
         if day == 1:
-            why = explain_view(self.store, self.keeper.name, self.keeper.now)
-            first = why.culprits[0]
+            suspects = explain_view(self.store, self.keeper.name, self.keeper.now).culprits
+            named = " and ".join(f"{one.label} ({chance(one.probability)})" for one in suspects[:2])
             self.say(
-                f"The day by the records: hit and held {chance(done.dialled_in)}. Asked what may be wrong: "
-                f"{first.label} ({chance(first.probability)}). The keeper will aerate a cup in the morning."
+                f"The day by the records: hit and held {chance(done.dialled_in)}. Asked what may be wrong, "
+                f"`explain` names first {named}. A cup is soonest put right: the keeper will aerate one in "
+                "the morning."
             )
             return
         self.say(f"The day by the records: hit and held {chance(done.dialled_in)}.")

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from dawnlevel.chemistry import air_co2_mg_l
 from dawnlevel.practice.draw import Card
 from dawnlevel.practice.levels import EASY
-from dawnlevel.practice.tank import BEGINS_H, PracticeTank
+from dawnlevel.practice.tank import PracticeTank
 from dawnlevel.practice.truth import (
     Air,
     Cup,
@@ -42,6 +42,9 @@ DAY_0 = date(2026, 5, 3)
 
 TUNING_DAYS = 3
 SEED = 112
+
+KH_COUNT_DKH = 4.0
+"""What the keeper's drop kit shows [dKH]."""
 
 STILL_CUP_HOURS = 12.0
 AERATED_CUP_HOURS = 1.0
@@ -138,11 +141,6 @@ class StoryTank(PracticeTank):
         return self.read_degassed_ph()
 
 
-def kh_count_dkh() -> float:
-    """What the keeper's drop kit shows [dKH]."""
-    return 4.0
-
-
 def _card(tank: Tank) -> Card:
     """What the keeper knows, as practice tanks tell it."""
     return {
@@ -163,7 +161,7 @@ def _card(tank: Tank) -> Card:
         "reads_per_ramp": tank.reads_per_ramp,
         "ph_step": tank.ph_step,
         "kh_step_dkh": tank.kh_step_dkh,
-        "kh_dkh": kh_count_dkh(),
+        "kh_dkh": KH_COUNT_DKH,
         "first_rate_bps": tank.first_rate_bps,
         "room_co2_ppm": tank.room_co2_ppm,
     }
@@ -223,22 +221,3 @@ def _truth() -> TrueTank:
         limit_mg_l=30.0,
         past_rate_bps=0.7,
     )
-
-
-__all__ = [
-    "AERATED_CUP_HOURS",
-    "BEGINS_H",
-    "CELL_AFTER_LIGHTS_H",
-    "DAY_0",
-    "EVENING_H",
-    "MORNING_H",
-    "STILL_CUP_HOURS",
-    "TUNING_DAYS",
-    "ZONE",
-    "StoryTank",
-    "hour_of",
-    "keepers_tank",
-    "kh_count_dkh",
-    "moment",
-    "tank_of_card",
-]

@@ -74,7 +74,10 @@ def _day(day: date) -> str:
 
 
 def _wall(moment: datetime) -> str:
-    """Wall-clock time as if it were UTC, which is the clock the chart's axis is set to."""
+    """Wall-clock time as if it were UTC, which is the clock the chart's axis is set to.
+
+    The hour that comes twice when summer time ends is drawn over itself.
+    """
     return moment.replace(tzinfo=None).isoformat(timespec="seconds") + "Z"
 
 
@@ -86,9 +89,22 @@ def _spec(picture: PictureView, title: str, subtitle: str, lights_on: datetime) 
     levels = alt.layer(*_levels(picture, scale, lights_on)).properties(width=WIDTH, height=HEIGHT)
     strips = _strips(picture, alt.X("opens:T", scale=scale, axis=hours)).properties(width=WIDTH, height=STRIP)
     words = alt.TitleParams(title, subtitle=_caption(subtitle))
-    whole = alt.vconcat(levels, strips, spacing=8).properties(title=words)
+    said = _said(picture, title)
+    whole = alt.vconcat(levels, strips, spacing=8).properties(title=words, description=said)
     spec: Spec = _look(whole).to_dict()
     return spec
+
+
+def _said(picture: PictureView, title: str) -> str:
+    """The chart in one sentence, for those who do not see it."""
+    ahead = [
+        level for at, level in zip(picture.curve.at, picture.curve.median, strict=True) if at >= picture.now
+    ]
+    low, high = picture.band_low_mg_l, picture.band_high_mg_l
+    return (
+        f"{title}: CO2 is about {ahead[0]:.0f} mg/L now, between {min(ahead):.0f} and {max(ahead):.0f} in "
+        f"the hours ahead; the target is {low:.0f} to {high:.0f}, the ceiling {picture.ceiling_mg_l:g}."
+    )
 
 
 def _caption(subtitle: str) -> list[str]:
