@@ -45,7 +45,7 @@ def _chain(start: Array, kept: Array, gained: Array) -> Array:
     out[0] = start
     for before, after, share, gain in zip(out, out[1:], kept, gained, strict=False):
         np.multiply(share, before, out=after)
-        after += gain
+        np.add(after, gain, out=after)
     return out
 
 

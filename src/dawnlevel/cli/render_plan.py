@@ -1,7 +1,6 @@
 """`plan` as a page: when the gas opens, at what count, when it closes, and why."""
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 from rich.console import RenderableType
 from rich.padding import Padding
@@ -42,7 +41,7 @@ def _blocks(view: PlanView, paper: Paper) -> Iterator[RenderableType]:
         yield listed(view.would_help)
     yield title("Why")
     yield listed(view.reasons)
-    picture = replace(view.picture, gas=(*view.picture.gas, *view.windows))
+    picture = view.picture
     yield Padding(draw_picture(picture, paper), (1, 0, 0, 0))
     yield Text(say_picture(picture, view.lights_on))
 

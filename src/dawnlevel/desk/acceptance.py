@@ -3,7 +3,7 @@
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from dawnlevel.desk.records import record
+from dawnlevel.desk.records import record_all
 from dawnlevel.desk.views import PlanView
 from dawnlevel.store import Store, StoredRecord
 from dawnlevel.tank import GasSwitch, RateSetting, Record, TimerSetting
@@ -39,5 +39,5 @@ def plan_records(plan: PlanView, at: datetime) -> list[Record]:
 
 
 def accept(store: Store, plan: PlanView, at: datetime, now: datetime) -> list[StoredRecord]:
-    """Record `plan` as set at `at`, in the present of `now` (both aware); errors as for any record."""
-    return [record(store, plan.tank, new, now) for new in plan_records(plan, at)]
+    """Record `plan` as set at `at`, in the present of `now` (both aware), all of it or nothing."""
+    return record_all(store, plan.tank, plan_records(plan, at), now)

@@ -1,5 +1,6 @@
 """One tank's case: its records loaded and assessed, and the pieces every view shares."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -102,8 +103,13 @@ def shown_interval(goal: Goal, quantity: Interval) -> Interval:
     return Interval(*(goal.shown(value) for value in values))
 
 
-def picture_view(case: Case, ahead: Horizon, levels_ahead: Array | None) -> PictureView:
-    """The day's picture: hours behind, and ahead at `ahead.hours` for levels of shape (S+1, n)."""
+def picture_view(
+    case: Case, ahead: Horizon, levels_ahead: Array | None, windows_h: Sequence[tuple[float, float]]
+) -> PictureView:
+    """The day's picture: hours behind, and ahead at `ahead.hours` for levels of shape (S+1, n).
+
+    `windows_h` are the hours ahead in which the gas is open [h from now].
+    """
     posterior = case.found.posterior
     timeline = posterior.model.timeline
     begin = max(timeline.origin, case.now - _BEHIND)
@@ -111,6 +117,12 @@ def picture_view(case: Case, ahead: Horizon, levels_ahead: Array | None) -> Pict
     behind = [case.now - _EVERY * back for back in range(count - 1, -1, -1)]
     moments, drawn = list(behind), posterior.levels_at(behind)
     gas = _past_gas(case, begin)
+    for opens_h, closes_h in windows_h:
+        opens, closes = case.local(ahead.moment(opens_h)), case.local(ahead.moment(closes_h))
+        if gas and gas[-1].closes >= opens:
+            gas[-1] = SpanView(gas[-1].opens, closes)
+        else:
+            gas.append(SpanView(opens, closes))
     if levels_ahead is not None:
         moments += [ahead.moment(float(hour)) for hour in ahead.hours.edges_h[1:]]
         drawn = np.concatenate((drawn, levels_ahead[1:]))

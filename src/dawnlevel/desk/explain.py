@@ -1,6 +1,6 @@
 """Use case: why - the three routes, what bends when they disagree, what is not told yet, the sources."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 
@@ -29,6 +29,8 @@ ROUTE_LABELS = {
     RouteName.CELL: "indicator cell",
 }
 
+_NO_NEWS = timedelta(hours=6)
+
 _ALWAYS = ("plummer_busenberg_1982", "davies", "weiss_price_1980", "kh_kit_error", "still_cup_model")
 
 
@@ -42,7 +44,7 @@ def explain_of(case: Case) -> ExplainView:
     posterior = case.found.posterior
     found = routes(posterior, case.records, np.random.default_rng(SEED))
     apart = disagreeing(found)
-    suspects, next_best = culprits(posterior), measurements(posterior)
+    suspects, next_best = culprits(posterior), measurements(posterior, just_read=_just_read(case))
     unknowns = told(posterior)
     by_rule, off_percent = _short_rule(case)
     keys = dict.fromkeys([*_ALWAYS, *(row.source for row in unknowns)])
@@ -100,6 +102,12 @@ def _verdict(
         f"intervals allow. Likeliest: {suspects[0].label} ({100 * suspects[0].probability:.0f} %), then "
         f"{suspects[1].label} ({100 * suspects[1].probability:.0f} %). {settle}"
     )
+
+
+def _just_read(case: Case) -> bool:
+    """Whether the tank's pH was read so lately that reading it again would be no news."""
+    readings = [record.at for record in case.records if isinstance(record, PhReading)]
+    return bool(readings) and case.now - readings[-1] < _NO_NEWS
 
 
 def _short_rule(case: Case) -> tuple[float | None, float | None]:

@@ -3,6 +3,7 @@
 import dataclasses
 import shlex
 import unicodedata
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -108,23 +109,31 @@ def _near_duplicate(store: Store, tank_name: str, record: Record) -> StoredRecor
 
 
 def record(store: Store, tank_name: str, new: Record, now: datetime, *, force: bool = False) -> StoredRecord:
-    """Store what was seen or done; the record as it stands, with its id.
+    """Store what was seen or done; the record as it stands, with its id. Errors as for `record_all`."""
+    return record_all(store, tank_name, [new], now, force=force)[0]
+
+
+def record_all(
+    store: Store, tank_name: str, new: Sequence[Record], now: datetime, *, force: bool = False
+) -> list[StoredRecord]:
+    """Store several records in one transaction, all or none; the records as they stand, with their ids.
 
     BadInputError for a moment still to come or before the tank, and, unless `force`, for the same value
     of the same kind in the same second as a record that stands. NoSuchTankError for an unknown name.
     """
     tank = store.tank(tank_name)
-    check_record(new, tank, store.tank_described_at(tank_name), now)
-    twin = None if force else _near_duplicate(store, tank_name, new)
-    if twin is not None:
-        raise BadInputError(
-            f"The same is recorded already at {_plain(twin.record.at, ZoneInfo(tank.timezone))} as "
-            f"record {twin.id}.",
-            where=f"{kind_of(new)} record",
-            cure="Nothing needs doing; if it really happened twice, add --force.",
-        )
-    (record_id,) = store.add_records(tank_name, [new])
-    return store.standing(record_id)[1]
+    described_at = store.tank_described_at(tank_name)
+    for one in new:
+        check_record(one, tank, described_at, now)
+        twin = None if force else _near_duplicate(store, tank_name, one)
+        if twin is not None:
+            raise BadInputError(
+                f"The same is recorded already at {_plain(twin.record.at, ZoneInfo(tank.timezone))} as "
+                f"record {twin.id}.",
+                where=f"{kind_of(one)} record",
+                cure="Nothing needs doing; if it really happened twice, add --force.",
+            )
+    return [store.standing(record_id)[1] for record_id in store.add_records(tank_name, new)]
 
 
 def find_record(store: Store, record_id: int) -> tuple[str, StoredRecord]:

@@ -53,7 +53,9 @@ def today_of(case: Case) -> TodayView:
             for day in found.days
         ),
         notes=tuple(_notes(case)),
-        picture=picture_view(case, ahead, levels),
+        picture=picture_view(
+            case, ahead, levels, found.steering.schedule.windows_h if found.steering else ()
+        ),
     )
 
 

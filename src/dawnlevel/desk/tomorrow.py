@@ -77,7 +77,7 @@ def plan_of(case: Case) -> PlanView:
         reasons=tuple(_reasons(case, ahead, plan, at_on)),
         out_of_reach=why,
         would_help=helps,
-        picture=picture_view(case, ahead, levels),
+        picture=picture_view(case, ahead, levels, schedule.windows_h),
     )
 
 

@@ -6,11 +6,11 @@ from dawnlevel.estimate.posterior import Interval
 from dawnlevel.plan.goal import Goal
 from dawnlevel.tank import TargetKind
 
-_COUNT_S = 10
+_COUNT_S = 20
 
 
 def rate_text(rate_bps: float) -> str:
-    """A rate with the count that checks it: `1.5 bubbles/s (15 in 10 s)`."""
+    """A rate with the count that checks it: `1.5 bubbles/s (30 in 20 s)`."""
     return (
         f"{rate_bps:.2f}".rstrip("0").rstrip(".")
         + f" bubbles/s ({round(rate_bps * _COUNT_S)} in {_COUNT_S} s)"

@@ -89,8 +89,8 @@ def _log_bayes_factor(z: Array) -> Array:
     return np.asarray(0.5 * excess * z.mean(axis=1) ** 2 / left - 0.5 * np.log(left) - np.log(_WIDE))
 
 
-def measurements(posterior: Posterior) -> list[Measurement]:
-    """What could be measured next, the most telling first.
+def measurements(posterior: Posterior, *, just_read: bool = False) -> list[Measurement]:
+    """What could be measured next, the most telling first; not the tank's pH where it was `just_read`.
 
     Each is worth the share of the variance of ln CO2 now that a linear regression on its predicted
     value, with its own noise, would remove.
@@ -114,7 +114,11 @@ def measurements(posterior: Posterior) -> list[Measurement]:
         ("room_air", "measure the room's CO2 while the cup stands", np.log(unknowns["room_co2_ppm"]), 0.05),
         ("tank_ph", "read the tank's pH again", posterior.meter_ph(posterior.levels[-1:])[0], 0.02),
     )
-    found = [Measurement(kind, label, _removed(level, value, noise)) for kind, label, value, noise in table]
+    found = [
+        Measurement(kind, label, _removed(level, value, noise))
+        for kind, label, value, noise in table
+        if not (just_read and kind == "tank_ph")
+    ]
     return sorted(found, key=lambda measurement: -measurement.removes)
 
 

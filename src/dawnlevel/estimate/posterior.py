@@ -2,11 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 import numpy.typing as npt
 
+from dawnlevel.balance.cup import CUP_TRANSFER_VELOCITY_CM_H
 from dawnlevel.chemistry.coefficients import co2_from_ph_fast, ph_from_co2_fast
 from dawnlevel.estimate.evidence import meter_ph
 from dawnlevel.estimate.laplace import find_peak
@@ -48,7 +49,7 @@ class Posterior:
         unknowns: the same in physical units.
         levels: CO2 in the tank at every edge of the timeline [mg/L], shape (S+1, n).
         end: the moment (UTC) the estimate speaks of.
-        baseline_ph: mean of the recorded baseline readings [-]; None where there is none.
+        baseline_ph: the recorded baseline that drops count from [-]; None where there is none.
     """
 
     model: TankModel
@@ -96,10 +97,27 @@ class Posterior:
         return co2_from_ph_fast(true_ph, unknowns["alkalinity_meq_l"], unknowns.water)
 
 
+BASELINE_KEPT = timedelta(days=90)
+"""A baseline cup older than this against the latest one no longer counts; KH moves; own choice."""
+
+
 def recorded_baseline(records: Sequence[Record]) -> float | None:
-    """Mean of the recorded baseline readings [-]; None where there is none."""
-    cups = [record.ph for record in records if isinstance(record, BaselineCup)]
-    return float(np.mean(cups)) if cups else None
+    """The baseline that drops count from [-]: mean of the readings of the best degassed cup; None without one.
+
+    Cups prepared alike (method, hours) count as one; of several preparations the one that lets most CO2
+    go counts (transfer velocity times hours, balance.cup), since a still cup keeps what an aerated one loses.
+    """
+    cups = [record for record in records if isinstance(record, BaselineCup)]
+    if not cups:
+        return None
+    recent = [cup for cup in cups if cups[-1].at - cup.at <= BASELINE_KEPT]
+    best = max(_exchanges(cup) for cup in recent)
+    return float(np.mean([cup.ph for cup in recent if _exchanges(cup) >= best - 1e-9]))
+
+
+def _exchanges(cup: BaselineCup) -> float:
+    """Water column that the film of this preparation exchanges with the air [cm]."""
+    return CUP_TRANSFER_VELOCITY_CM_H[cup.method].median * cup.hours
 
 
 def posterior(

@@ -9,7 +9,7 @@ import numpy.typing as npt
 from dawnlevel.estimate.posterior import Interval, Posterior, interval
 from dawnlevel.plan.day import evaluate, levels_ahead, thinned
 from dawnlevel.plan.future import Chances
-from dawnlevel.plan.goal import HIT_SLACK, Goal
+from dawnlevel.plan.goal import CEILING_RISK, HIT_SLACK, Goal
 from dawnlevel.plan.horizon import Horizon
 from dawnlevel.plan.schedule import Schedule, countable
 
@@ -26,6 +26,9 @@ class Action(StrEnum):
 
 REAL_GAIN = 0.08
 """The needle is touched only where that raises the chance of success by about this much."""
+
+GOOD_ENOUGH = 0.9
+"""Chance of success from which the needle is left alone whatever another rate promises; own choice."""
 
 SETTLED_GAIN = 0.25
 """The same once the tank is settled: then only clear evidence moves a hand."""
@@ -108,7 +111,8 @@ def steer(
     best_kept = int(np.argmax(worth_kept - 0.01 * (np.arange(len(kept)) > 0)))
     best_changed = int(np.argmax(worth_changed))
     needed = SETTLED_GAIN if settled else REAL_GAIN
-    touch = worth_changed[best_changed] > worth_kept[best_kept] + needed
+    fine = verdict.held[best_kept] >= GOOD_ENOUGH and verdict.breach[best_kept] <= CEILING_RISK
+    touch = not fine and worth_changed[best_changed] > worth_kept[best_kept] + needed
     chosen = len(kept) + best_changed if touch else best_kept
     schedule = [*kept, *changed][chosen]
     action = Action.HOLD

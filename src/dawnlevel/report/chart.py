@@ -4,7 +4,6 @@ Everything is told by words and shapes besides colour: each line and band carrie
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any, Literal
@@ -38,7 +37,7 @@ def today_chart(view: TodayView) -> Spec:
 
 def plan_chart(view: PlanView) -> Spec:
     """The chart of the next gas day as planned, as a Vega-Lite specification."""
-    picture = replace(view.picture, gas=(*view.picture.gas, *view.windows))
+    picture = view.picture
     return _spec(picture, f"{view.tank}, plan for {_day(view.day)}", "behind, and as planned", view.lights_on)
 
 
