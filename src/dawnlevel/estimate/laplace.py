@@ -93,6 +93,7 @@ def _derivatives(model: TankModel, here: Array) -> _Point:
         centre = predicted[:, -1:]
         jacobian = (predicted[:, :-1] - centre) / _STEP
         around = group.observed.log_likelihood(centre + np.array([-_SECOND_STEP, 0.0, _SECOND_STEP]))
+        jacobian = np.broadcast_to(jacobian, (around.shape[0], size))  # all KH counts share one number
         slope = (around[:, 2] - around[:, 0]) / (2.0 * _SECOND_STEP)
         bend = (2.0 * around[:, 1] - around[:, 0] - around[:, 2]) / _SECOND_STEP**2
         value += float(around[:, 1].sum())

@@ -102,10 +102,10 @@ BASELINE_KEPT = timedelta(days=90)
 
 
 def recorded_baseline(records: Sequence[Record]) -> float | None:
-    """The baseline that drops count from [-]: mean of the readings of the best degassed cup; None without one.
+    """The baseline that drops count from [-]: mean reading of the best degassed cup; None without one.
 
-    Cups prepared alike (method, hours) count as one; of several preparations the one that lets most CO2
-    go counts (transfer velocity times hours, balance.cup), since a still cup keeps what an aerated one loses.
+    Cups prepared alike count as one; of several preparations the one that lets most CO2 go counts
+    (transfer velocity times hours, balance.cup): a still cup keeps what an aerated one loses.
     """
     cups = [record for record in records if isinstance(record, BaselineCup)]
     if not cups:
