@@ -1,0 +1,74 @@
+"""Simulation-based calibration (Talts et al. 2018, arXiv 1804.06788): is the posterior what it says it is?
+
+Unknowns from the prior, records by the model's own process, the rank of the truth among 63 draws: even
+over 16 bins. It shows the code consistent with itself, not the model right. About 25 s a test.
+"""
+
+import numpy as np
+import pytest
+from scipy.stats import chi2
+
+from dawnlevel.estimate import evidence
+from dawnlevel.estimate.model import TankModel
+from dawnlevel.estimate.posterior import posterior
+from tests.estimate_worlds import Floats, drawn_records, one_day
+
+REPEATS, RANKED, BINS = 240, 63, 16
+LEAST_P = 0.001
+"""Chance that an even histogram fails; six quantities are looked at, so a false alarm is one in 170."""
+
+NAMES = ("alkalinity_meq_l", "kla_per_h", "gain_mg_l_h_per_bps", "uptake_mg_l_h", "CO2 now", "meter now")
+
+
+def _quantities(model: TankModel, z: Floats) -> Floats:
+    """The quantities of NAMES, shape (6, B)."""
+    unknowns = model.unknowns(z)
+    level = model.levels(unknowns)[-1]
+    true_ph = evidence.ph_from_co2_fast(level[None, :], unknowns["alkalinity_meq_l"], unknowns.water)
+    meter = evidence.meter_ph(unknowns, true_ph)[0] + unknowns.day_ph[-1]
+    return np.stack([*(unknowns[name] for name in NAMES[:4]), level, meter])
+
+
+def _p_values(proposals: int, sweeps: int, noise: float) -> dict[str, float]:
+    """Chance of ranks so uneven, by quantity; the estimator takes `noise` times the noise."""
+    tank, template, end = one_day()
+    ranks = []
+    for repeat in range(REPEATS):
+        rng = np.random.default_rng([1, repeat])
+        records, model, truth = drawn_records(tank, template, end, rng)
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(evidence, "READ_PH_SD", noise * evidence.READ_PH_SD)
+            found = posterior(tank, records, end, rng, n=4 * RANKED, proposals=proposals, sweeps=sweeps)
+        thinned = found.draws.z[:, ::4]
+        ranks.append((_quantities(model, thinned) < _quantities(model, truth)).sum(axis=1))
+    expected = REPEATS / BINS
+    binned = np.array(ranks) * BINS // (RANKED + 1)
+    counts = np.array([np.bincount(column, minlength=BINS) for column in binned.T])
+    statistic = ((counts - expected) ** 2 / expected).sum(axis=1)
+    return dict(zip(NAMES, chi2.sf(statistic, BINS - 1).tolist(), strict=True))
+
+
+@pytest.mark.xfail(
+    reason="90 % intervals of kLa hold the truth in about 70 %, of uptake in 77 %, 3 to 30 sweeps alike"
+)
+@pytest.mark.parametrize("name", ["kla_per_h", "uptake_mg_l_h"])
+def test_ranks_of_exchange_and_uptake_are_even(name: str, as_tuned: dict[str, float]) -> None:
+    assert as_tuned[name] > LEAST_P
+
+
+@pytest.mark.parametrize("name", ["CO2 now", "meter now", "alkalinity_meq_l", "gain_mg_l_h_per_bps"])
+def test_ranks_of_what_advice_rests_on_are_even(name: str, as_tuned: dict[str, float]) -> None:
+    """The level, the meter's pH, alkalinity and gain as tuned; kLa and uptake, which fail, are above."""
+    assert as_tuned[name] > LEAST_P
+
+
+@pytest.fixture(scope="module")
+def as_tuned() -> dict[str, float]:
+    """P values with the estimator's own settings."""
+    return _p_values(512, 3, 1.0)
+
+
+def test_noise_understated_by_half_is_found_out() -> None:
+    """The negative control: with half the meter's noise the level or the meter's pH must fail."""
+    found = _p_values(512, 3, 0.5)
+    assert found["meter now"] < LEAST_P, found
