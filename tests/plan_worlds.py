@@ -27,13 +27,13 @@ EVERY = timedelta(minutes=5)
 def told(
     tank: Tank, records: Sequence[Record], end: datetime, n: int = 64, spread: float = 0.0, **values: float
 ) -> Posterior:
-    """A posterior that knows `values` (by unknown), elsewhere prior medians; `spread` as share of the prior's."""
+    """A posterior that knows `values` (by unknown), else prior medians; `spread` as share of the prior's."""
     model = build_model(tank, records, end)
     z = spread * np.random.default_rng(1).standard_normal((model.size, n))
     for row, parameter in enumerate(model.parameters):
         if parameter.name in values:
             value = values[parameter.name]
-            aimed = np.log(value / parameter.centre) if parameter.is_log else value - parameter.centre
+            aimed = np.log((value - parameter.floor) / parameter.centre) if parameter.is_log else value - parameter.centre
             z[row] += aimed / parameter.spread
     unknowns = model.unknowns(z)
     return Posterior(

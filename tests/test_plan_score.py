@@ -28,7 +28,7 @@ def _judged(
     *,
     on_h: float = ON_H,
     close_h: float = CLOSE_H,
-    blind_h: float = math.inf,
+    blind_h: tuple[float, float] = (0.0, math.inf),
 ) -> Verdict:
     """The verdict on one schedule whose levels at the edges are the same in every draw, or (S+1, n)."""
     drawn = levels if levels.ndim == 2 else np.repeat(levels[:, None], N, axis=1)
@@ -40,7 +40,7 @@ def _judged(
         drawn[:, None, :],
         on_h,
         np.array([close_h]),
-        np.array([blind_h]),
+        (np.array([blind_h[0]]), np.array([blind_h[1]])),
     )
 
 
@@ -54,7 +54,7 @@ def _flat(level: float, **at: float) -> Floats:
 
 def _off(log_units: float, end: float) -> float:
     """A level `log_units` beyond `end` [mg/L]."""
-    return end * 10.0**log_units
+    return float(end * 10.0**log_units)
 
 
 @pytest.mark.parametrize(
@@ -120,8 +120,14 @@ def test_the_ceiling_counts_at_every_hour(hour: str) -> None:
 
 def test_a_breach_after_somebody_has_looked_does_not_count() -> None:
     levels = _flat(25.0, h6=45.0)
-    assert _judged(levels, blind_h=5.5).breach[0] == 0.0
-    assert _judged(levels, blind_h=6.0).breach[0] == 1.0
+    assert _judged(levels, blind_h=(0.0, 5.5)).breach[0] == 0.0
+    assert _judged(levels, blind_h=(0.0, 6.0)).breach[0] == 1.0
+
+
+def test_what_was_over_the_ceiling_before_the_day_begins_is_not_its_doing() -> None:
+    levels = _flat(25.0, h0=45.0, h1=42.0)
+    assert _judged(levels, blind_h=(2.0, math.inf)).breach[0] == 0.0
+    assert _judged(levels, blind_h=(1.0, math.inf)).breach[0] == 1.0
 
 
 def test_far_above_a_drop_band_is_a_breach_below_the_ceiling_too() -> None:

@@ -15,7 +15,7 @@ from dawnlevel.plan.day import levels_ahead
 from dawnlevel.plan.fish import DISTRESS_STEPS, UNEASY_FACTOR, UNEASY_STEPS
 from dawnlevel.plan.goal import CEILING_RISK
 from dawnlevel.plan.readings import EASES_H
-from dawnlevel.plan.schedule import countable
+from dawnlevel.plan.schedule import Schedule, countable
 from dawnlevel.plan.steer import Action, LightsOn, Steering, lights_on_forecast
 from dawnlevel.store import Store
 from dawnlevel.tank import FishState
@@ -30,9 +30,9 @@ def today_of(case: Case) -> TodayView:
     """The view of an opened case."""
     found, ahead = case.found, case.found.ahead
     phase = _phase(case)
-    levels = None
-    if found.steering is not None:
-        levels = levels_ahead(found.posterior, found.luck, ahead, [found.steering.schedule])[:, 0, :]
+    followed, levels = _followed(case), None
+    if followed is not None:
+        levels = levels_ahead(found.posterior, found.luck, ahead, [followed])[:, 0, :]
     return TodayView(
         tank=case.tank.name,
         timezone=case.tank.timezone,
@@ -43,7 +43,7 @@ def today_of(case: Case) -> TodayView:
         lights_on=case.local(ahead.moment(ahead.lights_on_h)),
         lights_off=case.local(ahead.moment(ahead.lights_off_h)),
         forecast=_forecast(case, found.at_lights_on),
-        forecast_if_done=_forecast(case, _if_done(case)),
+        forecast_if_done=_forecast(case, _if_done(case, followed)),
         action=_action(case, phase),
         next_reading=_reading(case),
         days=tuple(
@@ -53,9 +53,7 @@ def today_of(case: Case) -> TodayView:
             for day in found.days
         ),
         notes=tuple(_notes(case)),
-        picture=picture_view(
-            case, ahead, levels, found.steering.schedule.windows_h if found.steering else ()
-        ),
+        picture=picture_view(case, ahead, levels, followed.windows_h if followed else ()),
     )
 
 
@@ -87,11 +85,23 @@ def _forecast(case: Case, at_lights_on: LightsOn | None) -> ForecastView | None:
     )
 
 
-def _if_done(case: Case) -> LightsOn | None:
+def _followed(case: Case) -> Schedule | None:
+    """The gas of the day if the advice is followed, the fish's first; None where no gas is due."""
     found = case.found
     if found.steering is None:
         return None
-    return lights_on_forecast(found.posterior, found.goal, found.luck, found.ahead, found.steering.schedule)
+    if found.fish is FishState.DISTRESS:
+        return Schedule(((0.0, 0.0),), found.present_bps, is_new=False)
+    if found.fish is FishState.UNEASY:
+        return Schedule(found.ahead.standing, _uneasy_rate(case), is_new=True)
+    return found.steering.schedule
+
+
+def _if_done(case: Case, followed: Schedule | None) -> LightsOn | None:
+    found = case.found
+    if followed is None:
+        return None
+    return lights_on_forecast(found.posterior, found.goal, found.luck, found.ahead, followed)
 
 
 def _reading(case: Case) -> ReadingView | None:
@@ -133,11 +143,17 @@ def _fish_action(kind: str, text: str, reason: str, rate: float | None, steps: t
     return ActionView(kind, text, reason, rate, None, None, None, None, None, None, steps)
 
 
-def _uneasy(case: Case) -> ActionView:
+def _uneasy_rate(case: Case) -> float:
+    """Where uneasy fish want the needle [bubbles/s]: lower than now, and than the advice would have it."""
     lower = countable(case.found.present_bps * UNEASY_FACTOR)
     steering = case.found.steering
     if steering is not None and steering.action is Action.LOWER:
         lower = min(lower, steering.schedule.rate_bps)
+    return lower
+
+
+def _uneasy(case: Case) -> ActionView:
+    lower = _uneasy_rate(case)
     return _fish_action(
         "lower_and_aerate",
         f"Lower to {rate_text(lower)} and aerate.",

@@ -87,12 +87,12 @@ def _evaluate(
 ) -> Verdict:
     co2 = levels_ahead(posterior, luck, ahead, schedules)
     close = np.array([schedule.close_h for schedule in schedules])
-    blind = np.full(close.size, np.inf)
+    start = np.array([schedule.start_h for schedule in schedules])
+    begins, blind = np.minimum(start, max(ahead.earliest_h, 0.0)), np.full(close.size, np.inf)
     learning = float(np.log(posterior.unknowns["gain_mg_l_h_per_bps"]).std()) > UNLEARNED_LOG_SD
     if learning and ahead.lights_on_h > 0 and posterior.model.tank.reads_per_ramp > 1:
-        start = np.array([schedule.start_h for schedule in schedules])
         blind = start + 0.5 * (ahead.lights_on_h - start)
-    return judge(posterior, goal, luck, ahead.hours, co2, ahead.lights_on_h, close, blind)
+    return judge(posterior, goal, luck, ahead.hours, co2, ahead.lights_on_h, close, (begins, blind))
 
 
 def thinned(posterior: Posterior, luck: Chances, n: int) -> tuple[Posterior, Chances]:

@@ -52,20 +52,21 @@ def judge(
     co2_mg_l: Array,
     lights_on_h: float,
     close_h: Array,
-    blind_until_h: Array,
+    blind_h: tuple[Array, Array],
 ) -> Verdict:
     """Chances for levels [mg/L] of shape (S+1, K, n).
 
     `close_h` (K,) is when each schedule's gas closes for good. `lights_on_h` may be negative (already
-    past): then only holding counts. A breach counts up to `blind_until_h` (K,), the hour until which
-    nobody will have read and corrected.
+    past): then only holding counts. A breach counts from the first to the second of `blind_h` (each (K,)):
+    from the hour at which the day begins (what was over the ceiling before is not its doing) until that
+    by which somebody will have read and corrected.
     """
     on_edge = int(np.argmin(np.abs(hours.edges_h - max(lights_on_h, 0.0))))
     is_next = bool(hours.next_day[min(on_edge, hours.next_day.size - 1)])
     day_ph = luck.next_day_ph if is_next else posterior.unknowns.day_ph[-1]
     edges = hours.edges_h[:, None]
     holding = ((edges >= hours.edges_h[on_edge]) & (edges <= close_h + 1e-6))[:, :, None]
-    counted = (edges <= blind_until_h)[:, :, None]
+    counted = ((edges >= blind_h[0] - 1e-6) & (edges <= blind_h[1]))[:, :, None]
     # the quantity rises with the level, so the extremes of the level are those of the quantity
     extremes = np.stack(
         (
