@@ -163,9 +163,8 @@ def measure(repeats: int, steps: int) -> dict[str, object]:
     ours, ours_s = _effective_of_ours(model, CHUNKS)
     theirs, theirs_s = _effective_of_emcee(model, steps)
     ratio = (ours / ours_s) / (theirs / theirs_s)
-    print(
-        f"effective draws a second: ours {ours / ours_s:.0f}, emcee {theirs / theirs_s:.0f}, {ratio:.1f} times"
-    )
+    speeds = f"ours {ours / ours_s:.0f}, emcee {theirs / theirs_s:.0f}"
+    print(f"effective draws a second: {speeds}, {ratio:.1f} times, goal {GOAL_RATIO:.0f}")
     print("an effective draw counts scatter only: it does not show whether a sampler reaches the tails")
     return {
         "machine": machine(),

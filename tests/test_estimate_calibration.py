@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 from scipy.stats import chi2
 
+from dawnlevel.chemistry.coefficients import ph_from_co2_fast
 from dawnlevel.estimate import evidence
 from dawnlevel.estimate.model import TankModel
 from dawnlevel.estimate.posterior import posterior
+from dawnlevel.estimate.priors import READ_PH_SD
 from tests.estimate_worlds import Floats, drawn_records, one_day
 
 REPEATS, RANKED, BINS = 240, 63, 16
@@ -24,7 +26,7 @@ def _quantities(model: TankModel, z: Floats) -> Floats:
     """The quantities of NAMES, shape (6, B)."""
     unknowns = model.unknowns(z)
     level = model.levels(unknowns)[-1]
-    true_ph = evidence.ph_from_co2_fast(level[None, :], unknowns["alkalinity_meq_l"], unknowns.water)
+    true_ph = ph_from_co2_fast(level[None, :], unknowns["alkalinity_meq_l"], unknowns.water)
     meter = evidence.meter_ph(unknowns, true_ph)[0] + unknowns.day_ph[-1]
     return np.stack([*(unknowns[name] for name in NAMES[:4]), level, meter])
 
@@ -37,7 +39,7 @@ def _p_values(proposals: int, sweeps: int, noise: float) -> dict[str, float]:
         rng = np.random.default_rng([1, repeat])
         records, model, truth = drawn_records(tank, template, end, rng)
         with pytest.MonkeyPatch.context() as patch:
-            patch.setattr(evidence, "READ_PH_SD", noise * evidence.READ_PH_SD)
+            patch.setattr(evidence, "READ_PH_SD", noise * READ_PH_SD)
             found = posterior(tank, records, end, rng, n=4 * RANKED, proposals=proposals, sweeps=sweeps)
         thinned = found.draws.z[:, ::4]
         ranks.append((_quantities(model, thinned) < _quantities(model, truth)).sum(axis=1))

@@ -148,7 +148,7 @@ def test_what_is_missing_is_named() -> None:
     none = routes(_estimate([]), [], np.random.default_rng(2))
     assert [r.co2_mg_l for r in none] == [None] * 3
     assert all(r.missing for r in none)
-    readings_only = [r for r in _world() if isinstance(r, PhReading)]
+    readings_only: list[Record] = [r for r in _world() if isinstance(r, PhReading)]
     found = routes(_estimate(readings_only), readings_only, np.random.default_rng(2))
     assert [route.missing for route in found] == [
         "a KH count",
