@@ -117,9 +117,7 @@ def _effective_of_emcee(model: TankModel, steps: int) -> tuple[float, float]:
     start = time.perf_counter()
     peak, quick = find_peak(model)
     walkers = 4 * model.size
-    begin = (
-        peak.mode[:, None] + peak.factor @ np.random.default_rng(0).standard_normal((model.size, walkers))
-    ).T
+    begin = peak.place(quick, np.random.default_rng(0).standard_normal((model.size, walkers))).T
     sampler = emcee.EnsembleSampler(
         walkers, model.size, lambda z: quick.log_posterior(z.T), vectorize=True, moves=emcee.moves.DEMove()
     )

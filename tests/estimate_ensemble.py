@@ -27,7 +27,7 @@ def ensemble(model: Model, peak: Peak, steps: int, seed: int) -> tuple[Floats, f
     size = model.size
     walkers = 4 * size + (4 * size) % 2
     rng = np.random.default_rng(seed)
-    start = (peak.mode[:, None] + peak.factor @ rng.standard_normal((size, walkers))).T
+    start = peak.place(model, rng.standard_normal((size, walkers))).T  # type: ignore[arg-type]  # duck-typed
     sampler = emcee.EnsembleSampler(
         walkers,
         size,

@@ -33,7 +33,11 @@ def told(
     for row, parameter in enumerate(model.parameters):
         if parameter.name in values:
             value = values[parameter.name]
-            aimed = np.log((value - parameter.floor) / parameter.centre) if parameter.is_log else value - parameter.centre
+            aimed = (
+                np.log((value - parameter.floor) / parameter.centre)
+                if parameter.is_log
+                else value - parameter.centre
+            )
             z[row] += aimed / parameter.spread
     unknowns = model.unknowns(z)
     return Posterior(
@@ -44,7 +48,7 @@ def told(
 def no_luck(posterior: Posterior) -> Chances:
     """A future in which every needle count is met exactly and nothing drifts."""
     nought = np.zeros(posterior.size)
-    return Chances(nought, nought, nought, nought)
+    return Chances(nought, nought, nought, nought, nought)
 
 
 @dataclass(frozen=True)

@@ -117,7 +117,7 @@ def test_ctrl_c_keeps_the_tanks_that_are_done_with_several_processes(tmp_path: P
     out = tmp_path / "out.json"
     environment = os.environ | {"PYTHONPATH": os.pathsep.join([str(tmp_path), str(ROOT / "src")])}
     command = [sys.executable, "-m", "benchmarks.dial_in", "--tanks", "400", "--days", "1", "--jobs", "2"]
-    with subprocess.Popen(  # noqa: S603 - our own command
+    with subprocess.Popen(
         [*command, "--policy", "slow_policy:play", "--json", str(out)],
         cwd=ROOT, env=environment, stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True,
         start_new_session=True,

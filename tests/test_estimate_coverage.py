@@ -18,6 +18,7 @@ from dawnlevel import practice
 from dawnlevel.balance.trajectory import Steps, levels
 from dawnlevel.estimate.posterior import Posterior, posterior
 from dawnlevel.estimate.priors import HALF_SATURATION_MG_L
+from dawnlevel.plan.future import chances
 from dawnlevel.practice import PracticeTank
 from dawnlevel.practice.scenario import tank_of_card
 from dawnlevel.tank import (
@@ -89,7 +90,7 @@ def _ahead(found: Posterior, rate: float, lights_on_in_h: float) -> list[Floats]
     """The meter's pH at each of AHEAD_H with the gas left open, each (n,)."""
     unknowns = found.unknowns
     gain = unknowns["gain_mg_l_h_per_bps"] * np.exp(unknowns.drift_log[-1] + unknowns.setting_log[-1])
-    out = []
+    luck, out = chances(found, np.random.default_rng(6)), []
     for ahead in AHEAD_H:
         edges = np.unique([0.0, min(lights_on_in_h, ahead), ahead])
         ones = np.ones((edges.size - 1, 1))
@@ -103,7 +104,7 @@ def _ahead(found: Posterior, rate: float, lights_on_in_h: float) -> list[Floats]
             fresh_mg_l=unknowns.air_co2_mg_l,
         )
         level = levels(found.levels[-1], steps, unknowns["uptake_mg_l_h"], HALF_SATURATION_MG_L, passes=4)
-        out.append(found.meter_ph(level[-1:])[0] + unknowns.day_ph[-1])
+        out.append(found.meter_ph(level[-1:])[0] + luck.missed_ph(found, ahead, is_next_day=False))
     return out
 
 
@@ -117,12 +118,10 @@ def _coverage(level: str) -> tuple[float, float, float]:
 
 
 SHORT = {
-    ("easy", 0): 0.77,
-    ("easy", 2): 0.80,
-    ("middle", 2): 0.79,
-    ("hard", 0): 0.71,
-    ("hard", 1): 0.80,
-    ("hard", 2): 0.79,
+    ("easy", 0): 0.73,
+    ("hard", 0): 0.77,
+    ("hard", 1): 0.84,
+    ("hard", 2): 0.83,
 }
 """Coverage measured where it falls short: marked, not excused; whoever mends one must take it out here."""
 

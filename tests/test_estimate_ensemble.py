@@ -4,6 +4,7 @@ The slowest tests of the estimator (up to a minute each): emcee needs thousands 
 """
 
 import warnings
+from functools import cache
 
 import numpy as np
 import pytest
@@ -25,13 +26,14 @@ def _compared(model: TankModel, z: Floats) -> Floats:
     return np.vstack((z[: len(model.parameters)], np.log(level)))
 
 
-@pytest.mark.xfail(
-    reason="the moves do not reach the posterior's tails: sds of kLa and of the first level come out"
-    " 18-36 % small even after 60 sweeps"
-)
-@pytest.mark.parametrize("world", [one_day, three_days, without_kh])
-def test_means_and_sds_against_emcee(world) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001  # a builder
-    tank, template, end = world()
+SHOWN = ("alkalinity_meq_l", "gain_mg_l_h_per_bps", "meter_offset_ph", "level")
+"""What advice rests on most; the other unknowns are judged by the second test."""
+
+
+@cache
+def _both(number: int) -> tuple[list[str], Floats, Floats]:
+    """Names, and how far apart the means are [sd] and the ratio of the sds, ours against emcee's."""
+    tank, template, end = (one_day, three_days, without_kh)[number]()
     records = drawn_records(tank, template, end, np.random.default_rng([1, 0]))[0]
     peak, model = find_peak(build_model(tank, records, end))
     with warnings.catch_warnings():
@@ -39,9 +41,24 @@ def test_means_and_sds_against_emcee(world) -> None:  # type: ignore[no-untyped-
         long_run, effective = ensemble(model, peak, 3000, seed=1)
     assert effective > ENOUGH, "emcee's run is too short to judge by"
     theirs = _compared(model, long_run[:, ::10])
-    ours = _compared(model, draw(model, peak, np.random.default_rng(2), 4000, 8192, 60).z)
+    ours = _compared(model, draw(model, peak, np.random.default_rng(2), 4000, 8192, 100).z)
     apart = np.abs(ours.mean(axis=1) - theirs.mean(axis=1)) / theirs.std(axis=1)
-    ratio = ours.std(axis=1) / theirs.std(axis=1)
+    names = [parameter.name for parameter in model.parameters]
+    return [*names, "level"], apart, ours.std(axis=1) / theirs.std(axis=1)
+
+
+@pytest.mark.parametrize("number", [0, 1, 2], ids=["one_day", "three_days", "without_kh"])
+def test_what_advice_rests_on_against_emcee(number: int) -> None:
+    names, apart, ratio = _both(number)
+    shown = [names.index(name) for name in SHOWN]
+    assert apart[shown].max() < 0.1
+    assert np.abs(ratio[shown] - 1.0).max() < 0.05, ratio[shown]
+
+
+@pytest.mark.xfail(reason="the loosely known exchange and room come out with sds 5 to 15 % off")
+@pytest.mark.parametrize("number", [0, 1, 2], ids=["one_day", "three_days", "without_kh"])
+def test_every_unknown_against_emcee(number: int) -> None:
+    _, apart, ratio = _both(number)
     assert apart.max() < 0.1, f"means apart by {apart.max():.2f} sd"
     assert np.abs(ratio - 1.0).max() < 0.05, f"sds from {ratio.min():.2f} to {ratio.max():.2f} of emcee's"
 
@@ -99,12 +116,9 @@ def _peak_of(model: _Stream) -> Peak:
             ]
             pp, pm, mp, mm = model.log_posterior(np.array(corners).T)
             hessian[i, j] = -(pp - pm - mp + mm) / (4.0 * step**2)
-    return Peak(found.x, np.linalg.cholesky(np.linalg.inv(hessian)), -found.fun)
+    return Peak(found.x, np.linalg.cholesky(np.linalg.inv(hessian)), None)
 
 
-@pytest.mark.xfail(
-    reason="sds of GPP, ER and K600 come out 6 to 7 % small; emcee on the same function meets them"
-)
 def test_french_creek_reference_posterior() -> None:
     """2012-09-18, 96 points: emcee and numpyro agreed on these (computed for this check, two samplers)."""
     model = _Stream(day_from_derived("2012-09-18", 3))
@@ -136,6 +150,6 @@ class _Normal:
 
 
 def test_the_oracle_itself_gives_a_normal_its_sd() -> None:
-    peak = Peak(np.zeros(23), np.eye(23), 0.0)
+    peak = Peak(np.zeros(23), np.eye(23), None)
     draws = ensemble(_Normal(), peak, 6000, seed=1)[0]
     assert np.abs(draws.std(axis=1).mean() - 1.0) < 0.01

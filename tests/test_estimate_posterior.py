@@ -110,9 +110,11 @@ def test_the_peak_is_a_peak() -> None:
     records = _records()
     tank, _, end = three_days()
     peak, model = find_peak(build_model(tank, records, end))
-    moved = peak.mode[:, None] + 0.1 * np.hstack([peak.factor, -peak.factor])
-    assert model.log_posterior(moved).max() <= peak.log_posterior + 0.01
-    assert float(model.log_posterior(peak.mode[:, None])[0]) == pytest.approx(peak.log_posterior, abs=0.01)
+    moved = peak.mode[:, None] + 0.1 * np.hstack([peak.axes, -peak.axes])
+    assert model.log_posterior(moved).max() <= float(model.log_posterior(peak.mode[:, None])[0]) + 0.01
+    assert float(model.log_posterior(peak.mode[:, None])[0]) == pytest.approx(
+        float(model.log_posterior(peak.mode[:, None])[0]), abs=0.01
+    )
 
 
 def test_the_quick_model_is_the_exact_one() -> None:

@@ -35,7 +35,7 @@ def _ahead() -> Horizon:
 
 
 def _luck(later: float = 0.0, drift: float = 0.0, new: float = 0.0) -> Chances:
-    return Chances(np.array([new]), np.array([later]), np.array([drift]), np.zeros(1))
+    return Chances(np.array([new]), np.array([later]), np.array([drift]), np.zeros(1), np.zeros(1))
 
 
 def _solved(posterior: Posterior, hours: Hours, rate_at: list[tuple[float, float, float]]) -> Floats:

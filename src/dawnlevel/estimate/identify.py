@@ -61,7 +61,7 @@ def told(posterior: Posterior) -> list[Told]:
         Told(
             parameter.name,
             parameter.label,
-            parameter.centre,
+            parameter.middle,
             interval(posterior.unknowns[parameter.name]),
             float(np.clip(1.0 - z.var(), 0.0, 1.0)),
             parameter.source,

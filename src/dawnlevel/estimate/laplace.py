@@ -14,17 +14,69 @@ _SECOND_STEP = 1e-2
 _MOST_STEPS = 25
 _LENGTHS = np.array([0.5, 0.25, 0.1, 0.03, 0.01])
 _FARTHEST = 6.0
+_SHARP = 2.0
+"""Precision (against the prior's 1) from which an axis counts as sharp."""
+
+_RIDGE_STEPS = 2
+_LONGEST_RIDGE_STEP = 8.0
 _STAGES = ((12.0, 1.0), (3.0, 0.3), (1.0, 0.003))
 """How much the meter's noise is widened, and the gain in log posterior below which a stage ends."""
 
 
 @dataclass(frozen=True, slots=True)
+class Ridge:
+    """How the posterior curves away from its axes.
+
+    Records fix a few combinations of unknowns sharply, and those combinations bend as the loosely known
+    unknowns move. Along the sharp axes the peak is followed by Newton steps with the derivatives at the
+    mode; they depend on the loose scores only, so the map is a shear and keeps volumes.
+
+    Attributes:
+        sharp: which axes are sharp, shape (d,).
+        predicted: every record's predicted number at the mode, shape (n,).
+        jacobian: its derivatives by the unknowns, shape (n, d).
+        slope, bend: first and negative second derivative of each record's log likelihood, shape (n,).
+    """
+
+    sharp: npt.NDArray[np.bool_]
+    predicted: Array
+    jacobian: Array
+    slope: Array
+    bend: Array
+
+
+@dataclass(frozen=True, slots=True)
 class Peak:
-    """Mode (d,), and the lower Cholesky factor (d, d) of the covariance the curvature implies."""
+    """The mode and the axes about it.
+
+    Attributes:
+        mode: shape (d,).
+        axes: one axis a column, as long as the curvature says, shape (d, d).
+        ridge: how the posterior curves; None for a straight one.
+    """
 
     mode: Array
-    factor: Array
-    log_posterior: float
+    axes: Array
+    ridge: Ridge | None
+
+    def place(self, model: TankModel, v: Array) -> Array:
+        """Unknowns z for standard normal scores v along the axes, both (d, n); volumes keep their ratios."""
+        z = self.mode[:, None] + self.axes @ v
+        if self.ridge is None or not self.ridge.sharp.any():
+            return np.asarray(z)
+        sharp = self.axes[:, self.ridge.sharp]
+        on_ridge = z - sharp @ v[self.ridge.sharp]
+        followed = self._followed(model, self.ridge, on_ridge, sharp)
+        return np.asarray(followed + sharp @ v[self.ridge.sharp])
+
+    @staticmethod
+    def _followed(model: TankModel, ridge: Ridge, z: Array, sharp: Array) -> Array:
+        """Points (d, n) moved along the sharp axes to where the posterior peaks there."""
+        for _ in range(_RIDGE_STEPS):
+            off = np.concatenate(model.predicted(z)) - ridge.predicted[:, None]
+            pull = ridge.jacobian.T @ (ridge.slope[:, None] - ridge.bend[:, None] * off)
+            z = z - sharp @ np.clip(sharp.T @ (z - pull), -_LONGEST_RIDGE_STEP, _LONGEST_RIDGE_STEP)
+        return z
 
 
 def find_peak(model: TankModel) -> tuple[Peak, TankModel]:
@@ -40,20 +92,25 @@ def find_peak(model: TankModel) -> tuple[Peak, TankModel]:
     for widening, enough in _STAGES:
         point = _climb(model.widened(widening), here, enough)
         here = point.here
-    inverse = np.linalg.inv(point.curvature)
-    factor = np.asarray(np.linalg.cholesky(0.5 * (inverse + inverse.T)), dtype=np.float64)
-    peak = Peak(here, factor, point.value)
-    return peak, model.near(here[:, None])
+    model = model.near(here[:, None])
+    precisions, vectors = np.linalg.eigh(point.curvature)
+    axes = np.asarray(vectors / np.sqrt(precisions), dtype=np.float64)
+    ridge = Ridge(precisions > _SHARP, point.predicted, point.jacobian, point.slope, point.bend)
+    return Peak(here, axes, ridge), model
 
 
 @dataclass(frozen=True, slots=True)
 class _Point:
-    """A point (d,) with its log posterior, gradient (d,) and Gauss-Newton curvature (d, d)."""
+    """A point (d,) with its log posterior, gradient (d,) and Gauss-Newton curvature (d, d); see Ridge."""
 
     here: Array
     value: float
     gradient: Array
     curvature: Array
+    predicted: Array
+    jacobian: Array
+    slope: Array
+    bend: Array
 
 
 def _climb(model: TankModel, start: Array, enough: float) -> _Point:
@@ -88,15 +145,20 @@ def _derivatives(model: TankModel, here: Array) -> _Point:
     size = here.size
     points = np.repeat(here[:, None], size + 1, axis=1)
     points[np.arange(size), np.arange(size)] += _STEP
-    value, gradient, curvature = -0.5 * float(here @ here), -here, np.eye(size)
+    value = -0.5 * float(here @ here)
+    parts: list[tuple[Array, Array, Array, Array]] = []
     for group, predicted in zip(model.evidence, model.predicted(points), strict=True):
         centre = predicted[:, -1:]
-        jacobian = (predicted[:, :-1] - centre) / _STEP
         around = group.observed.log_likelihood(centre + np.array([-_SECOND_STEP, 0.0, _SECOND_STEP]))
-        jacobian = np.broadcast_to(jacobian, (around.shape[0], size))  # all KH counts share one number
         slope = (around[:, 2] - around[:, 0]) / (2.0 * _SECOND_STEP)
         bend = (2.0 * around[:, 1] - around[:, 0] - around[:, 2]) / _SECOND_STEP**2
         value += float(around[:, 1].sum())
-        gradient = gradient + jacobian.T @ slope
-        curvature = curvature + (jacobian.T * np.maximum(bend, 0.0)) @ jacobian
-    return _Point(here, value, gradient, curvature)
+        parts.append((centre[:, 0], (predicted[:, :-1] - centre) / _STEP, slope, np.maximum(bend, 0.0)))
+    if not parts:
+        return _Point(
+            here, value, -here, np.eye(size), *(np.zeros(0), np.zeros((0, size)), *[np.zeros(0)] * 2)
+        )
+    centre, jacobian, slope, bend = (np.concatenate(column) for column in zip(*parts, strict=True))
+    gradient = jacobian.T @ slope - here
+    curvature = np.eye(size) + (jacobian.T * bend) @ jacobian
+    return _Point(here, value, gradient, curvature, centre, jacobian, slope, bend)

@@ -88,10 +88,7 @@ class TankModel:
     def unknowns(self, z: Array) -> Unknowns:
         """Physical values for z of shape (d, B)."""
         values = {
-            parameter.name: parameter.centre * np.exp(parameter.spread * row)
-            if parameter.is_log
-            else parameter.centre + parameter.spread * row
-            for parameter, row in zip(self.parameters, z, strict=False)
+            parameter.name: parameter.value(row) for parameter, row in zip(self.parameters, z, strict=False)
         }
         values["kla_per_h"] = values["kla_per_h"] + _LEAST_KLA_PER_H
         first = len(self.parameters)

@@ -19,7 +19,7 @@ Array = npt.NDArray[np.float64]
 
 DRAWS = 256
 PROPOSALS = 512
-SWEEPS = 3
+SWEEPS = 2
 
 
 @dataclass(frozen=True, slots=True)

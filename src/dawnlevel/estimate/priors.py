@@ -4,11 +4,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+import numpy as np
+import numpy.typing as npt
+
 from dawnlevel.balance.cell import CELL_LAG_H
 from dawnlevel.balance.cup import CUP_TRANSFER_VELOCITY_CM_H
 from dawnlevel.balance.exchange import TRANSFER_VELOCITY_CM_H
 from dawnlevel.balance.injection import UPTAKE_MG_L_H, injected_mg_l_h_per_bps
 from dawnlevel.tank import BaselineMethod, CellColour, Tank
+
+Array = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,10 +23,11 @@ class Parameter:
     Attributes:
         name: machine name with the unit.
         label: what a keeper calls it.
-        centre: median (lognormal) or mean (normal).
+        centre: median (lognormal) or mean (normal), above the floor.
         spread: standard deviation, of the logarithm where `is_log`.
         is_log: lognormal if true, normal if false.
         source: where median and spread come from (a key of the sources registry, or a status).
+        floor: what the value cannot go below, added to the rest.
     """
 
     name: str
@@ -30,10 +36,27 @@ class Parameter:
     spread: float
     is_log: bool
     source: str
+    floor: float = 0.0
+
+    @property
+    def middle(self) -> float:
+        """Median before the records, in the parameter's unit."""
+        return self.floor + self.centre
+
+    def value(self, z: Array) -> Array:
+        """Values for standard normal scores z, any shape."""
+        scaled = self.spread * z
+        return np.asarray(
+            self.floor + (self.centre * np.exp(scaled) if self.is_log else self.centre + scaled)
+        )
 
 
 SURFACE_DOUBT = 0.35
 """Log sd added to the transfer velocity's: keepers name a surface by eye; common practice, no source."""
+
+OTHER_ALKALINITY_MEQ_L = (0.05, 0.9)
+"""What a kit counts besides carbonate: median [meq/L] and log sd. End point 0.02 in soft water, 5 mg/L of
+humic carbon 0.02, 1 mg/L of phosphate 0.005 (computed, chemistry.noncarbonate); the spread is judgement."""
 
 CELL_EDGES_PH: Mapping[tuple[CellColour, CellColour], float] = MappingProxyType(
     {
@@ -55,6 +78,10 @@ DAY_PH_SPREAD = 0.015
 """Sd [pH] of what a mixed-tank balance misses in a whole gas day (zones, swing of temperature);
 set so that forecasts on practice tanks richer than the model cover as stated (docs/validation.md)."""
 
+AHEAD_PH_SPREAD = 0.012
+"""Sd [pH] of what a mixed-tank balance misses an hour and more ahead (mixing delay, light ramp); set like
+DAY_PH_SPREAD."""
+
 READ_PH_SD = 0.015
 """Sd [pH] of one meter reading against the next in the same tank; common practice, no source. (Trained
 staff on check samples differ by a robust sd of 0.02 between them, USGS 1979-89; an offset cancels here.)"""
@@ -62,8 +89,15 @@ staff on check samples differ by a robust sd of 0.02 between them, USGS 1979-89;
 HALF_SATURATION_MG_L = 5.0
 """Level at which uptake is half its maximum [mg/L]; 3.3-7.5 in Van, Haller & Bowes 1976."""
 
-FALLBACK_ROOM_PPM = (650.0, 0.35)
-"""Room CO2 where nobody measured it: median [ppm] and log sd; living rooms, from memory, not checked."""
+OUTDOOR_PPM = 425.0
+"""No room's air holds less CO2 than the air outside; 428 +/- 4 ppm extrapolated for 2026 from Mauna Loa."""
+
+ROOM_EXCESS_PPM = (250.0, 0.9)
+"""Room CO2 above the outdoor air where nobody measured it: median [ppm] and log sd; living rooms 450-1200,
+from memory, not checked; closed bedrooms at night above 2000 (Strom-Tejsen et al. 2016) lie in the tail."""
+
+MEASURED_ROOM_LOG_SD = 0.2
+"""Log sd of a room's CO2 about a figure somebody measured: it swings by day; common practice, no source."""
 
 
 def tank_parameters(tank: Tank) -> tuple[Parameter, ...]:
@@ -72,16 +106,24 @@ def tank_parameters(tank: Tank) -> tuple[Parameter, ...]:
     kla_spread = (velocity.log_sd**2 + SURFACE_DOUBT**2) ** 0.5
     gain = injected_mg_l_h_per_bps(tank.volume_l, tank.diffuser)
     uptake = UPTAKE_MG_L_H[tank.planting]
-    room, room_spread = (tank.room_co2_ppm, 0.2) if tank.room_co2_ppm else FALLBACK_ROOM_PPM
+    room, room_spread, floor = (*ROOM_EXCESS_PPM, OUTDOOR_PPM)
+    if tank.room_co2_ppm:
+        room, room_spread, floor = tank.room_co2_ppm, MEASURED_ROOM_LOG_SD, 0.0
     cup_spread = CUP_TRANSFER_VELOCITY_CM_H[BaselineMethod.STILL_CUP].log_sd
     practice = "common practice, no source"
     rows = (
         ("alkalinity_meq_l", "true carbonate alkalinity", 1.4, 0.8, True, practice),
-        ("kh_kit_log", "KH kit's bias", 0.0, 0.07, False, "kh_kit_error"),
-        ("other_alkalinity_meq_l", "alkalinity that is no carbonate", 0.03, 0.9, True, "hunt_2011"),
-        ("meter_offset_ph", "meter's offset", 0.0, 0.08, False, "ph_pen_error"),
+        ("kh_kit_log", "KH kit's bias", 0.0, 0.09, False, "kh_kit_error"),
+        (
+            "other_alkalinity_meq_l",
+            "alkalinity that is no carbonate",
+            *OTHER_ALKALINITY_MEQ_L,
+            True,
+            "hunt_2011",
+        ),
+        ("meter_offset_ph", "meter's offset", 0.0, 0.09, False, "ph_pen_error"),
         ("meter_slope_log", "meter's slope", -0.01, 0.03, False, "makers_acceptance"),
-        ("room_co2_ppm", "CO2 in the room's air", room, room_spread, True, "living_rooms"),
+        ("room_co2_ppm", "CO2 in the room's air", room, room_spread, True, "living_rooms", floor),
         ("cup_velocity_log", "how well the baseline cup degasses", 0.0, cup_spread, False, "still_cup_model"),
         (
             "kla_per_h",
@@ -132,7 +174,7 @@ CUP_PH_SD = 0.03
 EYE_PH_SD = 0.08
 """Scatter [pH] of one look at the cell, apart from the eye's standing habit; common practice, no source."""
 
-KIT_LOW_STEPS, KIT_HIGH_STEPS, KIT_SOFT_DKH = 0.8, 0.5, 0.03
-"""A count of n drops means a titre between n - 0.8 and n + 0.5 drops: by the book it lies within the last
-drop (n - 1 to n), by habit the nearer one is noted (n - 0.5 to n + 0.5); edges soft by 0.03 dKH and a
-tenth of a drop. Common practice, no source."""
+KIT_LOW_STEPS, KIT_HIGH_STEPS, KIT_SOFT_DKH = 0.9, 0.1, 0.03
+"""A count of n drops means a titre between n - 0.9 and n + 0.1 drops: the last drop is the one that first
+changed the colour, seen now and then a little late; edges soft by 0.03 dKH and a tenth of a drop, and one
+drop wide, so that every titre has one count's worth of likelihood. Common practice, no source."""

@@ -28,7 +28,6 @@ from dawnlevel.estimate.priors import (
     KIT_HIGH_STEPS,
     KIT_LOW_STEPS,
     READ_PH_SD,
-    Parameter,
 )
 from dawnlevel.tank import BaselineCup, CellColour, CellSighting, KhTitration, PhReading, Record
 from dawnlevel.units import MEQ_L_PER_DKH
@@ -95,12 +94,7 @@ def routes(
 def _prior(posterior: Posterior, name: str, rng: np.random.Generator) -> Array:
     """Draws of one global unknown before the records speak, shape (DRAWS,)."""
     parameter = next(p for p in posterior.model.parameters if p.name == name)
-    return _from(parameter, rng.standard_normal(DRAWS))
-
-
-def _from(parameter: Parameter, z: Array) -> Array:
-    scaled = parameter.spread * z
-    return np.asarray(parameter.centre * np.exp(scaled) if parameter.is_log else parameter.centre + scaled)
+    return parameter.value(rng.standard_normal(DRAWS))
 
 
 def _rounding(posterior: Posterior, rng: np.random.Generator) -> Array:

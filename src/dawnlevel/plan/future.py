@@ -7,7 +7,13 @@ import numpy.typing as npt
 
 from dawnlevel.balance.trajectory import Steps, levels
 from dawnlevel.estimate.posterior import Posterior
-from dawnlevel.estimate.priors import DAY_PH_SPREAD, DRIFT_SPREAD, HALF_SATURATION_MG_L, SETTING_SPREAD
+from dawnlevel.estimate.priors import (
+    AHEAD_PH_SPREAD,
+    DAY_PH_SPREAD,
+    DRIFT_SPREAD,
+    HALF_SATURATION_MG_L,
+    SETTING_SPREAD,
+)
 
 Array = npt.NDArray[np.float64]
 
@@ -44,12 +50,19 @@ class Chances:
         later_setting_log: the same for a second change of the needle.
         next_drift_log: drift of the gain into the next gas day.
         next_day_ph: what a mixed-tank balance misses on the next gas day [pH].
+        ahead_ph: what it misses an hour and more ahead of the last record [pH].
     """
 
     new_setting_log: Array
     later_setting_log: Array
     next_drift_log: Array
     next_day_ph: Array
+    ahead_ph: Array
+
+    def missed_ph(self, posterior: Posterior, hour_h: float, *, is_next_day: bool) -> Array:
+        """What the balance misses `hour_h` hours ahead, [pH], shape (n,); grows over the first hour."""
+        day = self.next_day_ph if is_next_day else posterior.unknowns.day_ph[-1]
+        return np.asarray(day + self.ahead_ph * min(max(hour_h, 0.0), 1.0))
 
     def subset(self, chosen: slice) -> "Chances":
         """The same luck for some of the draws only."""
@@ -58,13 +71,15 @@ class Chances:
             self.later_setting_log[chosen],
             self.next_drift_log[chosen],
             self.next_day_ph[chosen],
+            self.ahead_ph[chosen],
         )
 
 
 def chances(posterior: Posterior, rng: np.random.Generator) -> Chances:
     """Luck for every draw of `posterior`."""
-    z = rng.standard_normal((4, posterior.size))
-    return Chances(SETTING_SPREAD * z[0], SETTING_SPREAD * z[1], DRIFT_SPREAD * z[2], DAY_PH_SPREAD * z[3])
+    z = rng.standard_normal((5, posterior.size))
+    setting, later = SETTING_SPREAD * z[0], SETTING_SPREAD * z[1]
+    return Chances(setting, later, DRIFT_SPREAD * z[2], DAY_PH_SPREAD * z[3], AHEAD_PH_SPREAD * z[4])
 
 
 def thin(posterior: Posterior, n: int) -> Posterior:

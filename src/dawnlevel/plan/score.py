@@ -63,7 +63,7 @@ def judge(
     """
     on_edge = int(np.argmin(np.abs(hours.edges_h - max(lights_on_h, 0.0))))
     is_next = bool(hours.next_day[min(on_edge, hours.next_day.size - 1)])
-    day_ph = luck.next_day_ph if is_next else posterior.unknowns.day_ph[-1]
+    day_ph = luck.missed_ph(posterior, lights_on_h if lights_on_h >= 0 else 1.0, is_next_day=is_next)
     edges = hours.edges_h[:, None]
     holding = ((edges >= hours.edges_h[on_edge]) & (edges <= close_h + 1e-6))[:, :, None]
     counted = ((edges >= blind_h[0] - 1e-6) & (edges <= blind_h[1]))[:, :, None]

@@ -80,8 +80,10 @@ def lights_on_forecast(
     if ahead.lights_on_h < 0:
         return None
     co2 = levels_ahead(posterior, luck, ahead, [schedule])[:, 0, :]
-    at_on = co2[int(np.argmin(np.abs(ahead.hours.edges_h - ahead.lights_on_h)))][None, :]
-    day_ph = luck.next_day_ph if ahead.hours.next_day[0] else posterior.unknowns.day_ph[-1]
+    edge = int(np.argmin(np.abs(ahead.hours.edges_h - ahead.lights_on_h)))
+    at_on = co2[edge][None, :]
+    is_next_day = bool(ahead.hours.next_day[min(edge, ahead.hours.next_day.size - 1)])
+    day_ph = luck.missed_ph(posterior, ahead.lights_on_h, is_next_day=is_next_day)
     quantity = goal.quantity(posterior, at_on, day_ph)[0]
     in_band = (quantity >= goal.low - HIT_SLACK) & (quantity <= goal.high + HIT_SLACK)
     meter = posterior.meter_ph(at_on)[0] + day_ph
