@@ -38,7 +38,7 @@ def _both(number: int) -> tuple[list[str], Floats, Floats]:
     peak, model = find_peak(build_model(tank, records, end))
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        long_run, effective = ensemble(model, peak, 3000, seed=1)
+        long_run, effective = ensemble(model, peak, 6000, seed=1)
     assert effective > ENOUGH, "emcee's run is too short to judge by"
     theirs = _compared(model, long_run[:, ::10])
     ours = _compared(model, draw(model, peak, np.random.default_rng(2), 4000, 8192, 100).z)

@@ -129,7 +129,8 @@ def test_the_forecast_of_lights_on_is_the_level_the_balance_has_by_then() -> Non
     assert found is not None
     later = told(TANK, RECORDS, when(12.0), 128, 0.0, gain_mg_l_h_per_bps=_gain(known), **QUICK)
     assert found.co2_mg_l.median == pytest.approx(float(later.levels[-1, 0]), abs=0.05)
-    assert found.quantity.median == pytest.approx(np.log10(found.co2_mg_l.median), abs=1e-6)
+    # the quantity also carries what a mixed balance misses ahead: sd 0.012 over 128 draws
+    assert found.quantity.median == pytest.approx(np.log10(found.co2_mg_l.median), abs=0.004)
     past = horizon(TANK, RECORDS, when(12.5), of_today=True)
     schedule = Schedule(past.standing, RATE, is_new=False)
     assert lights_on_forecast(known, band, luck, past, schedule) is None

@@ -149,10 +149,11 @@ class KitKh(_NotFromMeter):
     observed: DropCounts
 
     def predict(self, unknowns: "Unknowns", tank_level: Array) -> Array:
-        """KH the kit titrates [dKH], shape (1, B): carbonate and other alkalinity, times the kit's bias."""
+        """KH the kit titrates [dKH], shape (n, B): carbonate and other alkalinity, times the kit's bias."""
         del tank_level
         total = unknowns["alkalinity_meq_l"] + unknowns["other_alkalinity_meq_l"]
-        return np.asarray((total * np.exp(unknowns["kh_kit_log"]) / MEQ_L_PER_DKH)[None, :])
+        titre = total * np.exp(unknowns["kh_kit_log"]) / MEQ_L_PER_DKH
+        return np.broadcast_to(titre, (self.observed.low_dkh.shape[0], titre.size))
 
 
 @dataclass(frozen=True, slots=True)

@@ -100,81 +100,71 @@ MEASURED_ROOM_LOG_SD = 0.2
 """Log sd of a room's CO2 about a figure somebody measured: it swings by day; common practice, no source."""
 
 
-def tank_parameters(tank: Tank) -> tuple[Parameter, ...]:
-    """The tank's global unknowns with their priors, in the order of the model's vector."""
-    velocity = TRANSFER_VELOCITY_CM_H[tank.surface]
-    kla_spread = (velocity.log_sd**2 + SURFACE_DOUBT**2) ** 0.5
-    gain = injected_mg_l_h_per_bps(tank.volume_l, tank.diffuser)
-    uptake = UPTAKE_MG_L_H[tank.planting]
-    room, room_spread, floor = (*ROOM_EXCESS_PPM, OUTDOOR_PPM)
-    if tank.room_co2_ppm:
-        room, room_spread, floor = tank.room_co2_ppm, MEASURED_ROOM_LOG_SD, 0.0
-    cup_spread = CUP_TRANSFER_VELOCITY_CM_H[BaselineMethod.STILL_CUP].log_sd
-    practice = "common practice, no source"
-    rows = (
-        ("alkalinity_meq_l", "true carbonate alkalinity", 1.4, 0.8, True, practice),
-        ("kh_kit_log", "KH kit's bias", 0.0, 0.09, False, "kh_kit_error"),
-        (
-            "other_alkalinity_meq_l",
-            "alkalinity that is no carbonate",
-            *OTHER_ALKALINITY_MEQ_L,
-            True,
-            "hunt_2011",
-        ),
-        ("meter_offset_ph", "meter's offset", 0.0, 0.09, False, "ph_pen_error"),
-        ("meter_slope_log", "meter's slope", -0.01, 0.03, False, "makers_acceptance"),
-        ("room_co2_ppm", "CO2 in the room's air", room, room_spread, True, "living_rooms", floor),
-        ("cup_velocity_log", "how well the baseline cup degasses", 0.0, cup_spread, False, "still_cup_model"),
-        (
-            "kla_per_h",
-            "gas exchange with the room",
-            velocity.median / tank.depth_cm,
-            kla_spread,
-            True,
-            "surface_priors",
-        ),
-        (
-            "gain_mg_l_h_per_bps",
-            "CO2 dissolved per bubble a second",
-            gain.median,
-            gain.log_sd,
-            True,
-            "bubble_prior",
-        ),
-        ("uptake_mg_l_h", "uptake by plants in light", uptake.median, uptake.log_sd, True, "uptake_priors"),
-        (
-            "respiration_mg_l_h",
-            "CO2 made by livestock, filter and soil",
-            0.12,
-            0.7,
-            True,
-            "clarke_johnston_1999",
-        ),
-        ("gain_fade", "share of the gain lost at 30 mg/L", 0.1, 0.7, True, practice),
-        ("start_mg_l", "level at the first record", 3.0, 0.9, True, practice),
-        ("cup_start_mg_l", "level of the water that went into the cup", 5.0, 0.9, True, practice),
-        (
-            "cell_lag_h",
-            "indicator cell's lag, rising",
-            CELL_LAG_H.median,
-            CELL_LAG_H.log_sd,
-            True,
-            "cell_lag_model",
-        ),
-        ("cell_fall_log", "indicator cell's lag, falling over rising", 0.3, 0.3, False, "cell_lag_model"),
-        ("cell_solution_log", "indicator solution's strength", 0.0, 0.08, False, practice),
-        ("cell_eye_ph", "dye and eye", 0.0, 0.12, False, "eye_error"),
-    )
-    return tuple(Parameter(*row) for row in rows)
-
-
 CUP_PH_SD = 0.03
 """Sd [pH] of one reading in the cup: the meter's and the room's swing; common practice, no source."""
 
 EYE_PH_SD = 0.08
 """Scatter [pH] of one look at the cell, apart from the eye's standing habit; common practice, no source."""
 
-KIT_LOW_STEPS, KIT_HIGH_STEPS, KIT_SOFT_DKH = 0.9, 0.1, 0.03
-"""A count of n drops means a titre between n - 0.9 and n + 0.1 drops: the last drop is the one that first
-changed the colour, seen now and then a little late; edges soft by 0.03 dKH and a tenth of a drop, and one
-drop wide, so that every titre has one count's worth of likelihood. Common practice, no source."""
+KIT_LOW_STEPS, KIT_HIGH_STEPS, KIT_SOFT_DKH = 1.0, 0.0, 0.03
+"""A count of n drops means a titre between n - 1 and n drops: the last drop is the one that first changed
+the colour. Edges are soft by 0.03 dKH and a tenth of a drop; the window is one drop wide, so that every
+titre has one count's worth of likelihood. The softness is common practice, no source."""
+
+_PRACTICE = "common practice, no source"
+
+Row = tuple[str, str, float, float, bool, str] | tuple[str, str, float, float, bool, str, float]
+"""A parameter as a row: its fields in order."""
+
+
+def tank_parameters(tank: Tank) -> tuple[Parameter, ...]:
+    """The tank's global unknowns with their priors, in the order of the model's vector."""
+    rows = (*_water_and_meter(tank), *_balance(tank), *_cell())
+    return tuple(Parameter(*row) for row in rows)
+
+
+def _water_and_meter(tank: Tank) -> tuple[Row, ...]:
+    """Alkalinity, the kit, the meter, the room, the cup."""
+    room, room_spread, floor = (*ROOM_EXCESS_PPM, OUTDOOR_PPM)
+    if tank.room_co2_ppm:
+        room, room_spread, floor = tank.room_co2_ppm, MEASURED_ROOM_LOG_SD, 0.0
+    other, other_spread = OTHER_ALKALINITY_MEQ_L
+    cup = CUP_TRANSFER_VELOCITY_CM_H[BaselineMethod.STILL_CUP].log_sd
+    return (
+        ("alkalinity_meq_l", "true carbonate alkalinity", 1.4, 0.8, True, _PRACTICE),
+        ("kh_kit_log", "KH kit's bias", 0.0, 0.09, False, "kh_kit_error"),
+        ("other_alkalinity_meq_l", "alkalinity that is no carbonate", other, other_spread, True, "hunt_2011"),
+        ("meter_offset_ph", "meter's offset", 0.0, 0.09, False, "ph_pen_error"),
+        ("meter_slope_log", "meter's slope", -0.01, 0.03, False, "makers_acceptance"),
+        ("room_co2_ppm", "CO2 in the room's air", room, room_spread, True, "living_rooms", floor),
+        ("cup_velocity_log", "how well the baseline cup degasses", 0.0, cup, False, "still_cup_model"),
+    )
+
+
+def _balance(tank: Tank) -> tuple[Row, ...]:
+    """Gas exchange, gain, uptake, respiration, and the levels before the records."""
+    velocity, uptake = TRANSFER_VELOCITY_CM_H[tank.surface], UPTAKE_MG_L_H[tank.planting]
+    kla, kla_spread = velocity.median / tank.depth_cm, (velocity.log_sd**2 + SURFACE_DOUBT**2) ** 0.5
+    gain = injected_mg_l_h_per_bps(tank.volume_l, tank.diffuser)
+    bubble, made = "CO2 dissolved per bubble a second", "CO2 made by livestock, filter and soil"
+    poured = "level of the water that went into the cup"
+    return (
+        ("kla_per_h", "gas exchange with the room", kla, kla_spread, True, "surface_priors"),
+        ("gain_mg_l_h_per_bps", bubble, gain.median, gain.log_sd, True, "bubble_prior"),
+        ("uptake_mg_l_h", "uptake by plants in light", uptake.median, uptake.log_sd, True, "uptake_priors"),
+        ("respiration_mg_l_h", made, 0.12, 0.7, True, "clarke_johnston_1999"),
+        ("gain_fade", "share of the gain lost at 30 mg/L", 0.1, 0.7, True, _PRACTICE),
+        ("start_mg_l", "level at the first record", 3.0, 0.9, True, _PRACTICE),
+        ("cup_start_mg_l", poured, 5.0, 0.9, True, _PRACTICE),
+    )
+
+
+def _cell() -> tuple[Row, ...]:
+    """The indicator cell and the eye that reads it."""
+    lag, falling = CELL_LAG_H, "indicator cell's lag, falling over rising"
+    return (
+        ("cell_lag_h", "indicator cell's lag, rising", lag.median, lag.log_sd, True, "cell_lag_model"),
+        ("cell_fall_log", falling, 0.3, 0.3, False, "cell_lag_model"),
+        ("cell_solution_log", "indicator solution's strength", 0.0, 0.08, False, _PRACTICE),
+        ("cell_eye_ph", "dye and eye", 0.0, 0.12, False, "eye_error"),
+    )
