@@ -15,7 +15,7 @@ Array = npt.NDArray[np.float64]
 _SOFT = 0.02
 """Width over which a margin turns from missed to met [pH]: makes the search smooth; own choice."""
 
-_CEILING_WEIGHT, _CEILING_STEEP = 8.0, 0.1
+_CEILING_WEIGHT, _CEILING_STEEP = 25.0, 0.05
 _OVER_WEIGHT = 5.0
 """What a factor of ten above the ceiling costs: at 1.6 times the ceiling a whole success. Where every
 schedule breaches (the level is over it now), the chance of breach alone would tell none from another."""
