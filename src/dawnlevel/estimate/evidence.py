@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
-from typing import TYPE_CHECKING, Protocol, Self
+from typing import Protocol, Self
 
 import numpy as np
 import numpy.typing as npt
@@ -23,11 +23,9 @@ from dawnlevel.estimate.priors import (
     READ_PH_SD,
 )
 from dawnlevel.estimate.timeline import Timeline
+from dawnlevel.estimate.unknowns import Unknowns
 from dawnlevel.tank import BaselineCup, CellSighting, KhTitration, PhReading, Record, Tank
 from dawnlevel.units import MEQ_L_PER_DKH
-
-if TYPE_CHECKING:
-    from dawnlevel.estimate.model import Unknowns
 
 Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]
@@ -50,12 +48,12 @@ class Evidence(Protocol):
         """The records themselves."""
         ...
 
-    def predict(self, unknowns: "Unknowns", tank_level: Array) -> Array:
+    def predict(self, unknowns: Unknowns, tank_level: Array) -> Array:
         """Predicted numbers, shape (n, B), from the levels (S+1, B)."""
         ...
 
 
-def meter_ph(unknowns: "Unknowns", true_ph: Array) -> Array:
+def meter_ph(unknowns: Unknowns, true_ph: Array) -> Array:
     """What the keeper's meter shows at `true_ph` [-] (n, B): offset, and slope about pH 7."""
     slope = np.exp(unknowns["meter_slope_log"])
     return np.asarray(7.0 + unknowns["meter_offset_ph"] + slope * (true_ph - 7.0))
@@ -89,7 +87,7 @@ class TankPh(_FromMeter):
     edge: Index
     day: Index
 
-    def predict(self, unknowns: "Unknowns", tank_level: Array) -> Array:
+    def predict(self, unknowns: Unknowns, tank_level: Array) -> Array:
         """Meter pH [-], shape (n, B)."""
         true_ph = ph_from_co2_fast(tank_level[self.edge], unknowns["alkalinity_meq_l"], unknowns.water)
         return meter_ph(unknowns, true_ph) + unknowns.day_ph[self.day]
@@ -106,7 +104,7 @@ class CupPh(_FromMeter):
     temp_c: float
     pressure_atm: float
 
-    def predict(self, unknowns: "Unknowns", tank_level: Array) -> Array:
+    def predict(self, unknowns: Unknowns, tank_level: Array) -> Array:
         """Meter pH [-], shape (n, B)."""
         known_room = ~np.isnan(self.room_ppm)
         room_ppm = np.where(known_room, self.room_ppm, unknowns["room_co2_ppm"])
@@ -148,7 +146,7 @@ class KitKh(_NotFromMeter):
 
     observed: DropCounts
 
-    def predict(self, unknowns: "Unknowns", tank_level: Array) -> Array:
+    def predict(self, unknowns: Unknowns, tank_level: Array) -> Array:
         """KH the kit titrates [dKH], shape (n, B): carbonate and other alkalinity, times the kit's bias."""
         del tank_level
         total = unknowns["alkalinity_meq_l"] + unknowns["other_alkalinity_meq_l"]
@@ -165,7 +163,7 @@ class CellPh(_NotFromMeter):
     dt_h: Array
     cell_water: CarbonateCoefficients
 
-    def predict(self, unknowns: "Unknowns", tank_level: Array) -> Array:
+    def predict(self, unknowns: Unknowns, tank_level: Array) -> Array:
         """Cell pH [-] as the eye takes it, shape (n, B)."""
         rise = unknowns["cell_lag_h"]
         inside = cell_levels(tank_level, self.dt_h, rise, rise * np.exp(unknowns["cell_fall_log"]))

@@ -26,6 +26,7 @@ from dawnlevel.estimate.priors import (
     tank_parameters,
 )
 from dawnlevel.estimate.timeline import Timeline, build_timeline
+from dawnlevel.estimate.unknowns import Unknowns
 from dawnlevel.tank import BaselineCup, CellSighting, Record, Tank
 
 Array = npt.NDArray[np.float64]
@@ -40,22 +41,6 @@ _IONIC_PER_MEQ = 1.5e-3
 
 _SLICE = 512
 """Draws done at once: an array of 300 steps by 512 draws takes 1.2 MB, near a processor's cache."""
-
-
-@dataclass(frozen=True, slots=True)
-class Unknowns:
-    """Physical values of B draws; every array has shape (B,) but the last three: (settings|days, B)."""
-
-    values: dict[str, Array]
-    water: CarbonateCoefficients
-    air_co2_mg_l: Array
-    setting_log: Array
-    drift_log: Array
-    day_ph: Array
-
-    def __getitem__(self, name: str) -> Array:
-        """Global parameter by machine name, shape (B,)."""
-        return self.values[name]
 
 
 @dataclass(frozen=True, slots=True)

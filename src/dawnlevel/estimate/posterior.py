@@ -11,8 +11,9 @@ from dawnlevel.balance.cup import CUP_TRANSFER_VELOCITY_CM_H
 from dawnlevel.chemistry.coefficients import co2_from_ph_fast, ph_from_co2_fast
 from dawnlevel.estimate.evidence import meter_ph
 from dawnlevel.estimate.laplace import find_peak
-from dawnlevel.estimate.model import TankModel, Unknowns, build_model
+from dawnlevel.estimate.model import TankModel, build_model
 from dawnlevel.estimate.sampler import Draws, draw
+from dawnlevel.estimate.unknowns import Unknowns
 from dawnlevel.tank import BaselineCup, Record, Tank
 
 Array = npt.NDArray[np.float64]
