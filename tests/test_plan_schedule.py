@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dawnlevel.plan.schedule import Schedule, countable, open_share, pulsed
+from dawnlevel.plan.schedule import FASTEST_BPS, Schedule, countable, open_share, pulsed
 
 _hours = st.floats(min_value=-5.0, max_value=30.0)
 
@@ -82,3 +82,8 @@ def test_a_countable_rate_is_near_never_nought_and_stays_what_it_is(rate: float)
     assert found > 0.0
     assert abs(found - rate) <= 0.025 + 1e-9
     assert countable(found) == found
+
+
+def test_no_rate_is_faster_than_an_eye_can_count() -> None:
+    assert countable(68.0) == FASTEST_BPS
+    assert countable(0.001) > 0.0

@@ -9,10 +9,15 @@ import numpy.typing as npt
 Array = npt.NDArray[np.float64]
 
 
+FASTEST_BPS = 12.0
+"""Faster than this no eye counts, and a gas that must flow faster asks for another diffuser, not for more
+gas; common practice, no source."""
+
+
 def countable(rate_bps: float) -> float:
-    """The nearest rate an eye can count: steps of 0.02 below 1 bubble/s, 0.05 above; own choice."""
+    """The nearest rate an eye can count: steps of 0.02 below 1 bubble/s, 0.05 above, within its speed."""
     step = 0.02 if rate_bps < 1.0 else 0.05
-    return round(max(round(rate_bps / step), 1) * step, 4)
+    return round(min(max(round(rate_bps / step), 1) * step, FASTEST_BPS), 4)
 
 
 @dataclass(frozen=True, slots=True)
