@@ -76,7 +76,7 @@ def test_full_duty_or_no_pulses_is_one_window() -> None:
         assert pulsed(1.0, 3.0, 9.0, duty, pulses, 1.0, is_new=False).windows_h == ((1.0, 9.0),)
 
 
-@given(st.floats(min_value=0.02, max_value=30.0))
+@given(st.floats(min_value=0.02, max_value=FASTEST_BPS))
 def test_a_countable_rate_is_near_never_nought_and_stays_what_it_is(rate: float) -> None:
     found = countable(rate)
     assert found > 0.0
