@@ -12,11 +12,11 @@ import pytest
 from dawnlevel.cli import demo as demo_module
 from dawnlevel.cli.app import run
 from dawnlevel.cli.demo import CHART_FILE, STORE_FILE, demo_folder, play_story
-from dawnlevel.cli.keeper import Keeper
 from dawnlevel.cli.play import KEPT_FILE
 from dawnlevel.cli.story import Event, Story, Tell
 from dawnlevel.practice import scenario
 from dawnlevel.practice.scenario import StoryTank, hour_of, keepers_tank, moment
+from dawnlevel.rehearsal.keeper import Keeper
 from dawnlevel.store import open_store
 from dawnlevel.store.engine import STORE_FILE as OWN_FILE
 from dawnlevel.tank import (

@@ -5,7 +5,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from dawnlevel.cli.keeper import Keeper
 from dawnlevel.cli.moments import read_at
 from dawnlevel.cli.render_page import Paper, clock, day_text, page
 from dawnlevel.cli.render_plan import plan_page
@@ -18,6 +17,7 @@ from dawnlevel.desk.views import PlanView
 from dawnlevel.errors import BadInputError
 from dawnlevel.practice.scenario import tank_of_card
 from dawnlevel.practice.tank import PlayableTank
+from dawnlevel.rehearsal.keeper import Keeper
 from dawnlevel.store import Store
 from dawnlevel.tank import BaselineCup, BaselineMethod, GasSwitch, KhTitration, RateSetting, TimerSetting
 from dawnlevel.tank.clock import light_spans, next_lights_on

@@ -4,7 +4,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from dawnlevel.cli.keeper import Keeper
 from dawnlevel.cli.render_page import chance, clock, day_text
 from dawnlevel.cli.render_today import band_in_other, quantity_text
 from dawnlevel.desk.explain import explain_view
@@ -14,6 +13,7 @@ from dawnlevel.desk.views import PlanView, TodayView
 from dawnlevel.desk.wording import rate_text
 from dawnlevel.practice import scenario
 from dawnlevel.practice.scenario import StoryTank, moment
+from dawnlevel.rehearsal.keeper import Keeper
 from dawnlevel.store import Store
 from dawnlevel.tank import BaselineCup, BaselineMethod, KhTitration, Record
 
