@@ -20,12 +20,13 @@ from jsonschema import Draft202012Validator, FormatChecker
 from dawnlevel.cli.app import run
 from dawnlevel.cli.render_explain import explain_page
 from dawnlevel.cli.render_json import schema_of, view_to_json
-from dawnlevel.cli.render_page import Paper, time_left
-from dawnlevel.cli.render_picture import ROWS, draw_picture, say_picture
+from dawnlevel.cli.render_page import Paper
+from dawnlevel.cli.render_picture import ROWS, draw_picture
 from dawnlevel.cli.render_plan import plan_page
 from dawnlevel.cli.render_today import today_page
 from dawnlevel.desk.acceptance import to_minute
 from dawnlevel.desk.explain import explain_view
+from dawnlevel.desk.phrases import say_picture, time_left
 from dawnlevel.desk.today import today_view
 from dawnlevel.desk.tomorrow import plan_view
 from dawnlevel.desk.views import ExplainView, PlanView, TodayView

@@ -5,11 +5,12 @@ from typing import Unpack
 
 import click
 
-from dawnlevel.cli.fields import record_fields
 from dawnlevel.cli.output import show
 from dawnlevel.cli.session import EntryOptions, entry_options, tank_session
-from dawnlevel.cli.wording import say, say_moment, stored_to_dict
+from dawnlevel.cli.wording import stored_to_dict
+from dawnlevel.desk.given import record_fields
 from dawnlevel.desk.records import record
+from dawnlevel.desk.saying import say, say_moment
 from dawnlevel.tank import (
     BaselineCup,
     CellSighting,

@@ -8,8 +8,6 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from dawnlevel.cli.fields import record_fields
-from dawnlevel.cli.moments import read_at, read_since
 from dawnlevel.cli.output import show
 from dawnlevel.cli.session import (
     StoreOptions,
@@ -19,8 +17,11 @@ from dawnlevel.cli.session import (
     tank_options,
     tank_session,
 )
-from dawnlevel.cli.wording import say, say_moment, stored_to_dict
+from dawnlevel.cli.wording import stored_to_dict
+from dawnlevel.desk.given import record_fields
+from dawnlevel.desk.moments import read_at, read_since
 from dawnlevel.desk.records import correct_record, find_record, list_records, withdraw_record
+from dawnlevel.desk.saying import say, say_moment
 from dawnlevel.store import HistoryEntry, StoredRecord
 from dawnlevel.store.codec import moment_to_text, record_to_dict
 

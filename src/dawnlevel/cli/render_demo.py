@@ -11,10 +11,11 @@ from rich.table import Table
 from rich.text import Text
 
 from dawnlevel.cli.render_explain import routes_blocks
-from dawnlevel.cli.render_page import Paper, clock, day_text, facts, heading, page, title
+from dawnlevel.cli.render_page import Paper, facts, heading, page, title
 from dawnlevel.cli.render_plan import plan_page
 from dawnlevel.cli.render_today import level_rows
 from dawnlevel.cli.story import Event
+from dawnlevel.desk.phrases import clock, day_text
 from dawnlevel.desk.views import ExplainView, PlanView, TodayView
 
 OPENING = (

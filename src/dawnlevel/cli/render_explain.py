@@ -7,21 +7,8 @@ from rich.console import RenderableType
 from rich.padding import Padding
 from rich.text import Text
 
-from dawnlevel.cli.render_page import (
-    Paper,
-    chance,
-    clock,
-    columns,
-    day_text,
-    facts,
-    figure,
-    heading,
-    listed,
-    page,
-    spread,
-    title,
-)
-from dawnlevel.cli.render_today import band_text
+from dawnlevel.cli.render_page import Paper, columns, facts, figure, heading, listed, page, title
+from dawnlevel.desk.phrases import band_text, chance, clock, day_text, spread
 from dawnlevel.desk.views import ExplainView, RouteView, UnknownView
 from dawnlevel.estimate.identify import TOLD
 

@@ -8,7 +8,6 @@ import shutil
 import sys
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
 from io import StringIO
 
 from rich import box
@@ -16,9 +15,6 @@ from rich.console import Console, RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
-
-from dawnlevel.desk.wording import percent
-from dawnlevel.estimate.posterior import Interval
 
 WIDEST, NARROWEST = 80, 40
 
@@ -111,38 +107,3 @@ def columns(heads: tuple[str, ...], rows: Iterable[tuple[str | Text, ...]], righ
 def figure(value: float, digits: int) -> Text:
     """A figure that should be seen first."""
     return Text(f"{value:5.{digits}f}", style="bold")
-
-
-def spread(value: Interval, digits: int) -> str:
-    """The interval in words."""
-    return (
-        f"even odds {value.low_50:.{digits}f} to {value.high_50:.{digits}f}, "
-        f"9 in 10 {value.low_90:.{digits}f} to {value.high_90:.{digits}f}"
-    )
-
-
-def day_text(moment: datetime) -> str:
-    """A day as people write it: `Mon 4 May 2026`."""
-    return f"{moment:%a} {moment.day} {moment:%b %Y}"
-
-
-def clock(moment: datetime) -> str:
-    """Wall-clock time to the nearest minute."""
-    return f"{moment + timedelta(seconds=30):%H:%M}"
-
-
-def span_text(length: timedelta) -> str:
-    """A length of time: `2 h 5 min`."""
-    minutes = round(length / timedelta(minutes=1))
-    hours, rest = divmod(abs(minutes), 60)
-    return f"{hours} h {rest} min" if hours and rest else f"{hours} h" if hours else f"{rest} min"
-
-
-def time_left(start: datetime, end: datetime) -> timedelta:
-    """The time that passes from one moment to another, also where the clocks change in between."""
-    return end.astimezone(UTC) - start.astimezone(UTC)
-
-
-def chance(share: float | None) -> str:
-    """A chance, or a dash where there is none."""
-    return "-" if share is None else percent(share)

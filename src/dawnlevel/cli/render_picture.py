@@ -7,8 +7,9 @@ from datetime import UTC, datetime, timedelta, tzinfo
 
 from rich.text import Text
 
-from dawnlevel.cli.render_page import Paper, clock
-from dawnlevel.desk.views import CurveView, PictureView, SpanView
+from dawnlevel.cli.render_page import Paper
+from dawnlevel.desk.phrases import levels_at
+from dawnlevel.desk.views import PictureView, SpanView
 
 ROWS = 10
 _LABEL = 6
@@ -79,7 +80,7 @@ def _draw_levels(
         if row >= 0:
             cells[row] = [mark] * len(moments)
     for column, moment in enumerate(moments):
-        low, middle, high = _at(picture.curve, moment)
+        low, middle, high = levels_at(picture.curve, moment)
         for row in range(max(_row(high, top), 0), _row(low, top) + 1):
             cells[row][column] = marks.likely
         if column == now:
@@ -89,19 +90,6 @@ def _draw_levels(
     for reading in picture.readings:
         column = min(bisect.bisect_left(moments, reading.at), len(moments) - 1)
         cells[max(_row(reading.co2_mg_l, top), 0)][column] = marks.reading
-
-
-def _at(curve: CurveView, moment: datetime) -> tuple[float, float, float]:
-    """Lower 90 % bound, median and upper bound at a moment, linear in between [mg/L]."""
-    seconds = [one.timestamp() for one in curve.at]  # differences of wall clocks would miss a change of them
-    right = min(max(bisect.bisect_left(seconds, moment.timestamp()), 1), len(seconds) - 1)
-    left = right - 1
-    length = max(seconds[right] - seconds[left], 1.0)
-    share = min(max((moment.timestamp() - seconds[left]) / length, 0.0), 1.0)
-    low, middle, high = (
-        (1 - share) * rows[left] + share * rows[right] for rows in (curve.low_90, curve.median, curve.high_90)
-    )
-    return low, middle, high
 
 
 def _strip(spans: Sequence[SpanView], moments: Sequence[datetime], marks: _Marks) -> str:
@@ -145,23 +133,3 @@ def _legend(picture: PictureView, marks: _Marks, top: float, width: int) -> list
             line = ""
         line = f"{line}  {word}" if line else word
     return [*lines, line]
-
-
-def say_picture(picture: PictureView, lights_on: datetime) -> str:
-    """What the picture says, in one sentence."""
-    curve, now = picture.curve, picture.now
-    _, begin, _ = _at(curve, curve.at[0])
-    _, middle, _ = _at(curve, now)
-    parts = [
-        f"The picture shows about {begin:.0f} mg/L at {clock(curve.at[0])}, {middle:.0f} now ({clock(now)})"
-    ]
-    if now < lights_on <= curve.at[-1]:
-        low, on, high = _at(curve, lights_on)
-        parts.append(f"{on:.0f} ({low:.0f} to {high:.0f}) at lights-on, {clock(lights_on)}")
-    if curve.at[-1] > now:
-        parts.append(f"{_at(curve, curve.at[-1])[1]:.0f} at {clock(curve.at[-1])}")
-    levels = f"{', '.join(parts[:-1])} and {parts[-1]}" if parts[1:] else parts[0]
-    return (
-        f"{levels}; the target lies between {picture.band_low_mg_l:.0f} and {picture.band_high_mg_l:.0f}, "
-        f"the ceiling at {picture.ceiling_mg_l:.0f}."
-    )

@@ -6,19 +6,9 @@ from rich.console import RenderableType
 from rich.padding import Padding
 from rich.text import Text
 
-from dawnlevel.cli.render_page import (
-    Paper,
-    chance,
-    clock,
-    day_text,
-    facts,
-    heading,
-    listed,
-    page,
-    title,
-)
-from dawnlevel.cli.render_picture import draw_picture, say_picture
-from dawnlevel.cli.render_today import band_text, quantity_text
+from dawnlevel.cli.render_page import Paper, facts, heading, listed, page, title
+from dawnlevel.cli.render_picture import draw_picture
+from dawnlevel.desk.phrases import band_text, chance, clock, day_text, quantity_text, say_picture
 from dawnlevel.desk.views import PlanView
 from dawnlevel.desk.wording import rate_text
 

@@ -7,34 +7,21 @@ from rich.console import RenderableType
 from rich.padding import Padding
 from rich.text import Text
 
-from dawnlevel.cli.render_page import (
-    Paper,
+from dawnlevel.cli.render_page import Paper, facts, figure, heading, listed, numbered, page, title
+from dawnlevel.cli.render_picture import draw_picture
+from dawnlevel.desk.phrases import (
+    PHASES,
+    band_text,
     chance,
     clock,
     day_text,
-    facts,
-    figure,
-    heading,
-    listed,
-    numbered,
-    page,
+    quantity_text,
+    say_picture,
     span_text,
     spread,
     time_left,
-    title,
 )
-from dawnlevel.cli.render_picture import draw_picture, say_picture
 from dawnlevel.desk.views import BandView, DayView, Phase, TodayView
-
-PHASES = {
-    Phase.ALARM: "FISH IN DISTRESS",
-    Phase.UNEASY: "fish uneasy",
-    Phase.WAITING: "gas not open yet",
-    Phase.RAMP: "gas open, level rising",
-    Phase.HOLDING: "lights on, gas open",
-    Phase.FALLING: "gas closed for today",
-    Phase.NO_PLAN: "no plan for the gas yet",
-}
 
 
 def today_page(view: TodayView, paper: Paper) -> str:
@@ -117,29 +104,6 @@ def _action(view: TodayView) -> Iterator[RenderableType]:
         rows.append(("read next", Text(when, style="bold") + Text(f" ({view.next_reading.reason})")))
     if rows:
         yield facts(rows)
-
-
-def quantity_text(value: float, band: BandView) -> str:
-    """The target's quantity as keepers say it."""
-    return f"drop {value:.2f}" if band.unit == "pH drop" else f"{value:.1f} mg/L"
-
-
-def band_text(band: BandView) -> str:
-    """The target, what it means in the other unit, and the ceiling."""
-    is_drop = band.unit == "pH drop"
-    text = f"drop {band.low:.2f} to {band.high:.2f}" if is_drop else f"{band.low:.0f} to {band.high:.0f} mg/L"
-    other = band_in_other(band)
-    return f"{text}{f', here {other}' if other else ''}; ceiling {band.ceiling_mg_l:g} mg/L"
-
-
-def band_in_other(band: BandView) -> str:
-    """What the target means in the other unit; empty where that is not known."""
-    low, high = band.low_in_other, band.high_in_other
-    if low is None or high is None:
-        return ""
-    if band.other_unit == "mg/L":
-        return f"about {low.median:.0f} to {high.median:.0f} mg/L"
-    return f"a drop of about {low.median:.2f} to {high.median:.2f}"
 
 
 def _day_row(day: DayView, band: BandView) -> tuple[str, str]:

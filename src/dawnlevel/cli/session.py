@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from dawnlevel.cli.moments import clock, read_at
+from dawnlevel.cli.moments import clock
+from dawnlevel.desk.moments import read_at
 from dawnlevel.errors import BadInputError
 from dawnlevel.store import Store, open_store
 from dawnlevel.tank import Tank

@@ -4,9 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from dawnlevel.cli.render_page import chance, clock, day_text
-from dawnlevel.cli.render_today import band_in_other, quantity_text
 from dawnlevel.desk.explain import explain_view
+from dawnlevel.desk.phrases import band_in_other, chance, clock, day_text, quantity_text
 from dawnlevel.desk.records import describe_tank, withdraw_record
 from dawnlevel.desk.tomorrow import plan_view
 from dawnlevel.desk.views import PlanView, TodayView

@@ -9,8 +9,7 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from dawnlevel.cli.fields import TANK_FIELDS, tank_fields
-from dawnlevel.cli.moments import day_start, local_zone_name, read_since
+from dawnlevel.cli.moments import local_zone_name
 from dawnlevel.cli.output import show
 from dawnlevel.cli.session import (
     StoreOptions,
@@ -20,9 +19,11 @@ from dawnlevel.cli.session import (
     tank_options,
     tank_session,
 )
-from dawnlevel.cli.wording import say_moment
 from dawnlevel.desk.amounts import write_clock
+from dawnlevel.desk.given import TANK_FIELDS, tank_fields
+from dawnlevel.desk.moments import day_start, read_since
 from dawnlevel.desk.records import change_tank, describe_tank
+from dawnlevel.desk.saying import say_moment
 from dawnlevel.errors import BadInputError
 from dawnlevel.store.codec import moment_to_text, tank_to_dict
 from dawnlevel.tank import Tank, TargetKind

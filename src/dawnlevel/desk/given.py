@@ -1,4 +1,4 @@
-"""From the words on the command line to the fields of records and tanks, units converted."""
+"""From the words a person gave, on a command line or in a form, to the fields of records and tanks."""
 
 import re
 from collections.abc import Callable, Mapping
@@ -62,7 +62,7 @@ _EXTRAS: dict[str, tuple[str, Reader]] = {
     "method": ("method", lambda text: read_choice(BaselineMethod, text, "method")),
     "room_co2": ("room_co2_ppm", _amount(amounts.PPM)),
 }
-"""Options that fill a further field of some kinds of record."""
+"""What may be given besides the value, and the field it fills in some kinds of record."""
 
 
 def record_fields(
@@ -85,7 +85,7 @@ def record_fields(
             continue
         if name not in known:
             raise BadInputError(
-                f"A record of this kind has no --{option.replace('_', '-')}.",
+                f"A record of this kind has no {option.replace('_', ' ')}.",
                 where="record",
                 cure="Leave it out.",
             )
@@ -168,7 +168,7 @@ TANK_FIELDS: dict[str, tuple[str, Reader, str]] = {
     ),
     "timezone": ("timezone", str, "IANA name: Europe/Madrid. Default: this computer's."),
 }
-"""Options that describe a tank: the field each fills, how it is read, and its help."""
+"""What describes a tank: the field each word fills, how it is read, and its help."""
 
 
 def tank_fields(options: Mapping[str, str | None]) -> dict[str, object]:
