@@ -1,9 +1,10 @@
-"""The day as a chart: one Vega-Lite specification from a picture, written as PNG or SVG without a network.
+"""The day as a chart: one Vega-Lite specification from a picture, drawn as PNG or SVG without a network.
 
 Everything is told by words and shapes besides colour: each line and band carries its name.
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any, Literal
@@ -27,6 +28,40 @@ SCALE = 2.0
 
 Spec = dict[str, Any]
 Rows = list[dict[str, object]]
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How a chart is drawn: size of the plot and its strips [px], letters [px], colours, hours on the axis.
+
+    A colour is anything SVG takes. Title and caption are left out where the page around it says them.
+    """
+
+    width: int = WIDTH
+    height: int = HEIGHT
+    strip: int = STRIP
+    letters: int = 15
+    hours: int = 12
+    padding: int = 24
+    is_titled: bool = True
+    accent: str = ACCENT
+    ink: str = INK
+    quiet: str = QUIET
+    band: str = BAND
+    ceiling: str = CEILING
+    paper: str = PAPER
+    grid: str = "#e3e6e1"
+
+
+ON_PAPER = Look()
+
+
+def picture_svg(picture: PictureView, title: str, lights_on: datetime, look: Look) -> str:
+    """The day's picture as SVG, drawn as `look` says; the page around it carries heading and caption."""
+    import vl_convert  # noqa: PLC0415 - takes a moment to load
+
+    drawn: str = vl_convert.vegalite_to_svg(_spec(picture, title, "", lights_on, look))
+    return drawn
 
 
 def today_chart(view: TodayView) -> Spec:
@@ -80,17 +115,22 @@ def _wall(moment: datetime) -> str:
     return moment.replace(tzinfo=None).isoformat(timespec="seconds") + "Z"
 
 
-def _spec(picture: PictureView, title: str, subtitle: str, lights_on: datetime) -> Spec:
+def _spec(
+    picture: PictureView, title: str, subtitle: str, lights_on: datetime, look: Look = ON_PAPER
+) -> Spec:
     """The whole chart: levels above, gas and light as strips under them, one clock for both."""
     ends = [_wall(picture.curve.at[0]), _wall(picture.curve.at[-1])]
     scale = alt.Scale(domain=ends, type="utc", nice=False)
-    hours = alt.Axis(format="%H:%M", tickCount=12, labelOverlap=True, grid=False, title=None)
-    levels = alt.layer(*_levels(picture, scale, lights_on)).properties(width=WIDTH, height=HEIGHT)
-    strips = _strips(picture, alt.X("opens:T", scale=scale, axis=hours)).properties(width=WIDTH, height=STRIP)
-    words = alt.TitleParams(title, subtitle=_caption(subtitle))
-    said = _said(picture, title)
-    whole = alt.vconcat(levels, strips, spacing=8).properties(title=words, description=said)
-    spec: Spec = _look(whole).to_dict()
+    hours = alt.Axis(format="%H:%M", tickCount=look.hours, labelOverlap=True, grid=False, title=None)
+    levels = alt.layer(*_levels(picture, scale, lights_on, look)).properties(
+        width=look.width, height=look.height
+    )
+    x = alt.X("opens:T", scale=scale, axis=hours)
+    strips = _strips(picture, x, look).properties(width=look.width, height=look.strip)
+    whole = alt.vconcat(levels, strips, spacing=8).properties(description=_said(picture, title))
+    if look.is_titled:
+        whole = whole.properties(title=alt.TitleParams(title, subtitle=_caption(subtitle)))
+    spec: Spec = _drawn_as(whole, look).to_dict()
     return spec
 
 
@@ -113,7 +153,7 @@ def _caption(subtitle: str) -> list[str]:
     ]
 
 
-def _levels(picture: PictureView, scale: alt.Scale, lights_on: datetime) -> Iterator[alt.Chart]:
+def _levels(picture: PictureView, scale: alt.Scale, lights_on: datetime, look: Look) -> Iterator[alt.Chart]:
     """Target, bands, median, readings, ceiling and the two moments that count, from back to front."""
     top = _top(picture)
     x = alt.X("at:T", scale=scale, axis=None)
@@ -122,18 +162,20 @@ def _levels(picture: PictureView, scale: alt.Scale, lights_on: datetime) -> Iter
     low, high = picture.band_low_mg_l, picture.band_high_mg_l
     yield (
         alt.Chart(_data([{"at": _wall(start), "to": _wall(end), "level": low, "high": high}]))
-        .mark_rect(color=BAND, opacity=0.35)
+        .mark_rect(color=look.band, opacity=0.35)
         .encode(x=x, x2="to:T", y=y, y2="high:Q")
     )
-    yield from _bands(picture.curve, x, y)
-    yield from _points(picture, x, y)
-    yield from _ceiling(picture, x, y, top)
+    yield from _bands(picture.curve, x, y, look)
+    yield from _points(picture, x, y, look)
+    yield from _ceiling(picture, x, y, top, look)
     target = f"target {low:.0f} to {high:.0f}"
-    yield _words([{"at": _wall(end), "level": high, "text": target}], x, y, dx=-4, dy=-10, at_right=True)
+    yield _words(
+        [{"at": _wall(end), "level": high, "text": target}], x, y, look, dx=-4, dy=-10, at_right=True
+    )
     is_near = timedelta(0) <= lights_on - picture.now < 0.15 * (end - start)
-    yield from _moment(picture.now, f"now {picture.now:%H:%M}", x, dashed=False, at_left=is_near)
+    yield from _moment(picture.now, f"now {picture.now:%H:%M}", x, look, dashed=False, at_left=is_near)
     if start < lights_on < end and lights_on != picture.now:
-        yield from _moment(lights_on, f"lights on {lights_on:%H:%M}", x, dashed=True, at_left=False)
+        yield from _moment(lights_on, f"lights on {lights_on:%H:%M}", x, look, dashed=True, at_left=False)
 
 
 def _top(picture: PictureView) -> float:
@@ -148,7 +190,7 @@ def _data(rows: Rows) -> alt.InlineData:
     return alt.InlineData(rows)
 
 
-def _bands(curve: CurveView, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
+def _bands(curve: CurveView, x: alt.X, y: alt.Y, look: Look) -> Iterator[alt.Chart]:
     for lows, highs, opacity in ((curve.low_90, curve.high_90, 0.16), (curve.low_50, curve.high_50, 0.30)):
         rows: Rows = [
             {"at": _wall(at), "level": low, "high": high}
@@ -156,16 +198,16 @@ def _bands(curve: CurveView, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
         ]
         yield (
             alt.Chart(_data(rows))
-            .mark_area(color=ACCENT, opacity=opacity, line=False)
+            .mark_area(color=look.accent, opacity=opacity, line=False)
             .encode(x=x, y=y, y2="high:Q")
         )
     middle: Rows = [
         {"at": _wall(at), "level": level} for at, level in zip(curve.at, curve.median, strict=True)
     ]
-    yield alt.Chart(_data(middle)).mark_line(color=ACCENT, strokeWidth=3).encode(x=x, y=y)
+    yield alt.Chart(_data(middle)).mark_line(color=look.accent, strokeWidth=3).encode(x=x, y=y)
 
 
-def _points(picture: PictureView, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
+def _points(picture: PictureView, x: alt.X, y: alt.Y, look: Look) -> Iterator[alt.Chart]:
     rows: Rows = [
         {"at": _wall(point.at), "level": point.co2_mg_l, "low": point.low_90, "high": point.high_90}
         for point in picture.readings
@@ -174,59 +216,77 @@ def _points(picture: PictureView, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
         return
     bars = y.copy()
     bars.shorthand = "low:Q"
-    yield alt.Chart(_data(rows)).mark_rule(color=INK, strokeWidth=1.5).encode(x=x, y=bars, y2="high:Q")
+    yield alt.Chart(_data(rows)).mark_rule(color=look.ink, strokeWidth=1.5).encode(x=x, y=bars, y2="high:Q")
     yield (
         alt.Chart(_data(rows))
-        .mark_point(color=INK, fill=PAPER, filled=True, stroke=INK, strokeWidth=2, size=70, opacity=1)
+        .mark_point(
+            color=look.ink, fill=look.paper, filled=True, stroke=look.ink, strokeWidth=2, size=70, opacity=1
+        )
         .encode(x=x, y=y)
     )
 
 
-def _ceiling(picture: PictureView, x: alt.X, y: alt.Y, top: float) -> Iterator[alt.Chart]:
+def _ceiling(picture: PictureView, x: alt.X, y: alt.Y, top: float, look: Look) -> Iterator[alt.Chart]:
     """The livestock ceiling as a line; where it lies above the picture, the words say so."""
     level, start = picture.ceiling_mg_l, _wall(picture.curve.at[0])
     if level > top:
         text = f"the ceiling, {level:g} mg/L, lies above this picture"
-        yield _words([{"at": start, "level": top, "text": text}], x, y, dx=6, dy=12, color=CEILING)
+        yield _words([{"at": start, "level": top, "text": text}], x, y, look, dx=6, dy=12, color=look.ceiling)
         return
     yield (
         alt.Chart(_data([{"level": level}]))
-        .mark_rule(color=CEILING, strokeWidth=2.5, strokeDash=[9, 4])
+        .mark_rule(color=look.ceiling, strokeWidth=2.5, strokeDash=[9, 4])
         .encode(y=y)
     )
     yield _words(
-        [{"at": start, "level": level, "text": f"ceiling {level:g}"}], x, y, dx=6, dy=-9, color=CEILING
+        [{"at": start, "level": level, "text": f"ceiling {level:g}"}],
+        x,
+        y,
+        look,
+        dx=6,
+        dy=-9,
+        color=look.ceiling,
     )
 
 
-def _moment(at: datetime, text: str, x: alt.X, *, dashed: bool, at_left: bool) -> Iterator[alt.Chart]:
+def _moment(
+    at: datetime, text: str, x: alt.X, look: Look, *, dashed: bool, at_left: bool
+) -> Iterator[alt.Chart]:
     """A moment that counts, as an upright rule with its words at the foot, on the side that is free."""
     align: Literal["left", "right"] = "right" if at_left else "left"
     rows: Rows = [{"at": _wall(at), "text": text}]
     dash = [3, 4] if dashed else [1, 0]
-    yield alt.Chart(_data(rows)).mark_rule(color=INK, strokeWidth=1.5, strokeDash=dash).encode(x=x)
+    yield alt.Chart(_data(rows)).mark_rule(color=look.ink, strokeWidth=1.5, strokeDash=dash).encode(x=x)
     yield (
         alt.Chart(_data(rows))
-        .mark_text(color=INK, align=align, dx=-6 if at_left else 6, fontSize=15, font=FONT)
-        .encode(x=x, y=alt.value(HEIGHT - (34 if dashed else 14)), text="text:N")
+        .mark_text(color=look.ink, align=align, dx=-6 if at_left else 6, fontSize=look.letters, font=FONT)
+        .encode(x=x, y=alt.value(look.height - (34 if dashed else 14)), text="text:N")
     )
 
 
 def _words(
-    rows: Rows, x: alt.X, y: alt.Y, *, dx: int, dy: int, color: str = INK, at_right: bool = False
+    rows: Rows,
+    x: alt.X,
+    y: alt.Y,
+    look: Look,
+    *,
+    dx: int,
+    dy: int,
+    color: str = "",
+    at_right: bool = False,
 ) -> alt.Chart:
     align: Literal["left", "right"] = "right" if at_right else "left"
     made: alt.Chart = (
         alt.Chart(_data(rows))
-        .mark_text(color=color, align=align, dx=dx, dy=dy, fontSize=15, font=FONT)
+        .mark_text(color=color or look.ink, align=align, dx=dx, dy=dy, fontSize=look.letters, font=FONT)
         .encode(x=x, y=y, text="text:N")
     )
     return made
 
 
-def _strips(picture: PictureView, x: alt.X) -> alt.Chart:
+def _strips(picture: PictureView, x: alt.X, look: Look) -> alt.Chart:
     """Gas and light as bars, a row each, named at the left."""
-    rows = [*_bars("gas open", picture.gas, ACCENT), *_bars("lights on", picture.light, BAND)]
+    rows = [*_bars("gas open", picture.gas, look.accent), *_bars("lights on", picture.light, look.band)]
     y = alt.Y(
         "what:N",
         title=None,
@@ -248,27 +308,27 @@ def _bars(what: str, spans: Sequence[SpanView], color: str) -> Rows:
     ]
 
 
-def _look(chart: alt.VConcatChart) -> alt.VConcatChart:
+def _drawn_as(chart: alt.VConcatChart, look: Look) -> alt.VConcatChart:
     """Large calm letters on light paper, few lines."""
     made: alt.VConcatChart = (
-        chart.configure(background=PAPER, padding=24, font=FONT)
+        chart.configure(background=look.paper, padding=look.padding, font=FONT)
         .configure_view(stroke=None)
         .configure_axis(
-            labelFontSize=16,
-            titleFontSize=16,
-            labelColor=INK,
-            titleColor=INK,
-            gridColor="#e3e6e1",
-            domainColor=QUIET,
-            tickColor=QUIET,
+            labelFontSize=look.letters + 1,
+            titleFontSize=look.letters + 1,
+            labelColor=look.ink,
+            titleColor=look.ink,
+            gridColor=look.grid,
+            domainColor=look.quiet,
+            tickColor=look.quiet,
             titleFontWeight="normal",
         )
         .configure_title(
             anchor="start",
             fontSize=24,
-            color=INK,
-            subtitleFontSize=15,
-            subtitleColor=QUIET,
+            color=look.ink,
+            subtitleFontSize=look.letters,
+            subtitleColor=look.quiet,
             offset=14,
             subtitlePadding=6,
         )
