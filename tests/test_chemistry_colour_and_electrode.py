@@ -150,7 +150,7 @@ def test_refusals() -> None:
         lambda: calibrate_two_point(4.0, 4.0, 4.2, 7.0),
         lambda: calibrate_two_point(float("nan"), 4.0, 7.0, 7.0),
         lambda: calibrate_two_point_mv(900.0, 4.0, 0.0, 7.0, 25.0),
-        lambda: buffer_ph(Buffer.BORAX, 14.0),
+        lambda: buffer_ph(Buffer.BORAX, -1.0),
         lambda: blue_fraction(15.0, 7.0),
         lambda: bromothymol_blue_pka(0.6),
         lambda: cell_ph(30.0, 25.0, 0.0),

@@ -22,17 +22,25 @@ from dawnlevel.tank import (
     RECORD_KINDS,
     BaselineCup,
     BaselineMethod,
+    Buffer,
+    BufferCheck,
     CellColour,
     CellSighting,
+    CylinderExchange,
+    CylinderStandard,
+    CylinderWeighing,
     FishSighting,
     FishState,
     GasSwitch,
+    GaugeReading,
     KhTitration,
     PhReading,
     RateSetting,
     Record,
+    SolutionPrepared,
     TimerSetting,
     WaterChange,
+    WeighedWith,
 )
 
 NOW = START + timedelta(days=400)
@@ -83,6 +91,29 @@ _FIELDS: dict[type[Record], dict[str, st.SearchStrategy[object]]] = {
     TimerSetting: {"windows_h": st.lists(_windows, max_size=3).map(tuple)},
     FishSighting: {"state": st.sampled_from(FishState)},
     WaterChange: {"fraction": st.floats(0.0, 1.0)},
+    CylinderExchange: {
+        "gas_kg": st.floats(0.5, 1.5),
+        "tare_kg": st.none() | st.floats(0.1, 50.0),
+        "capacity_l": st.none() | st.floats(2.0, 10.0),
+        "standard": st.sampled_from(CylinderStandard),
+        "tested": st.sampled_from(["", "2019-12", "2024-01"]),
+        "price": st.none() | st.floats(0.0, 300.0),
+    },
+    CylinderWeighing: {
+        "gross_kg": st.floats(0.1, 30.0),
+        "scale_kg": st.floats(0.0001, 0.5),
+        "stood": st.sampled_from(WeighedWith),
+    },
+    GaugeReading: {"gauge_bar": st.floats(0.0, 250.0), "temp_c": st.none() | st.floats(-20.0, 65.0)},
+    BufferCheck: {
+        "low_ph": st.floats(0.0, 6.0),
+        "high_ph": st.floats(6.6, 14.0),
+        "low": st.sampled_from(Buffer),
+        "high": st.sampled_from(Buffer),
+        "temp_c": st.floats(0.0, 40.0),
+        "adjusted": st.booleans(),
+    },
+    SolutionPrepared: {"kh_dkh": st.floats(0.1, 40.0), "error_percent": st.none() | st.floats(0.0, 50.0)},
 }
 # Few distinct moments, so that twins and several readings of one moment happen too.
 _moments = st.one_of(

@@ -69,6 +69,11 @@ def test_the_german_degree_as_printed(found: float, printed: float, tolerance: f
     assert found == pytest.approx(printed, abs=tolerance)
 
 
+def test_psi_as_nist_prints_it() -> None:
+    """NIST SP 811, appendix B.8: 1 psi is 6.894757 kPa (from memory, not checked)."""
+    assert units.psi_to_bar(1.0) == pytest.approx(0.06894757, abs=5e-9)
+
+
 def test_arrays_and_nan_pass_through() -> None:
     found = units.dkh_to_meq_l(np.array([[1.0, np.nan], [2.0, 4.0]]))
     assert found.shape == (2, 2)

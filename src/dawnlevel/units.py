@@ -7,6 +7,7 @@ they raise no error and pass NaN through. Sources:
   checked against the source's table).
 - Molar masses from standard atomic weights (from memory, not checked).
 - Inch, pound: exact by the international yard and pound agreement of 1959. US gallon: 231 cubic inches.
+- Pound-force per square inch: from pound, inch and the standard acceleration 9.80665 m/s2 (exact).
 - Standard atmosphere: 1013.25 hPa, exact by definition (10th CGPM, 1954). All three from memory, not checked.
 """
 
@@ -34,6 +35,7 @@ KG_PER_LB = 0.45359237
 CUBIC_INCH_PER_US_GALLON = 231.0
 L_PER_US_GALLON = CUBIC_INCH_PER_US_GALLON * CM_PER_INCH**3 / 1000.0
 HPA_PER_ATM = 1013.25
+BAR_PER_PSI = KG_PER_LB * 9.80665 / (CM_PER_INCH / 100.0) ** 2 * 1e-5
 KELVIN_AT_0_C = 273.15
 
 
@@ -120,6 +122,11 @@ def lb_to_kg(mass_lb: Quantity) -> Quantity:
 def kg_to_lb(mass_kg: Quantity) -> Quantity:
     """Mass [lb, avoirdupois] of a mass [kg]."""
     return mass_kg / KG_PER_LB
+
+
+def psi_to_bar(pressure_psi: Quantity) -> Quantity:
+    """Pressure [bar] of a pressure [psi]."""
+    return pressure_psi * BAR_PER_PSI
 
 
 def hpa_to_atm(pressure_hpa: Quantity) -> Quantity:

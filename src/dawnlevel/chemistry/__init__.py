@@ -28,7 +28,6 @@ from dawnlevel.chemistry.dye import (
     cell_ph,
 )
 from dawnlevel.chemistry.electrode import (
-    Buffer,
     MeterCalibration,
     buffer_ph,
     calibrate_two_point,
@@ -60,6 +59,7 @@ from dawnlevel.chemistry.short_rule import (
     short_rule_co2_mg_l,
     short_rule_error,
 )
+from dawnlevel.tank.shelf import Buffer
 
 __all__ = [
     "Buffer",

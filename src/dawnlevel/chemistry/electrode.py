@@ -1,7 +1,6 @@
 """The pH electrode: what buffers should read, and what a two-point calibration says of a meter."""
 
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 import numpy.typing as npt
@@ -9,36 +8,28 @@ import numpy.typing as npt
 from dawnlevel.chemistry._arrays import LN10, Floats, checked, checked_temp_c, floats
 from dawnlevel.chemistry.constants import FARADAY_C_MOL, GAS_CONSTANT_J_MOL_K
 from dawnlevel.errors import BadInputError, OutOfRangeError
+from dawnlevel.tank.shelf import Buffer
 from dawnlevel.units import KELVIN_AT_0_C
 
 NEUTRAL_PH = 7.0  # zero potential of a glass electrode: common practice, no source
 SLOPE_RANGE_PERCENT = (85.0, 105.0)  # makers' acceptance (second-hand)
 OFFSET_LIMIT_MV = 30.0  # the same
 
-
-class Buffer(StrEnum):
-    """A standard pH buffer."""
-
-    PHTHALATE = "phthalate"
-    PHOSPHATE = "phosphate"
-    BORAX = "borax"
-    TECHNICAL_7 = "technical_7"
-
-
-BUFFER_TEMPS_C = (15.0, 20.0, 25.0, 30.0)
+BUFFER_TEMPS_C = (0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0)
 # NIST/IUPAC: potassium hydrogenphthalate 0.05 m, phosphate 0.025 + 0.025 m, borax 0.01 m. From memory, but
-# within 0.005 of JIS Z 8802 and HJ 1147-2020 (second-hand); phthalate 4.005 at 25 degC checked (Hamer et al.
-# 1946). Technical "7.00" phosphate: an instrument manual (second-hand).
+# within 0.011 of JIS Z 8802:2011 from 0 to 40 degC (two decimals; second-hand, an instrument maker) and, from
+# 15 to 30, 0.003 of HJ 1147-2020 (second-hand); phthalate 4.005 at 25 degC checked (Hamer et al. 1946).
+# Technical "7.00" phosphate: an instrument manual (second-hand).
 BUFFER_PH_NIST = {
-    Buffer.PHTHALATE: (3.998, 4.000, 4.005, 4.011),
-    Buffer.PHOSPHATE: (6.900, 6.881, 6.865, 6.853),
-    Buffer.BORAX: (9.276, 9.225, 9.180, 9.139),
-    Buffer.TECHNICAL_7: (7.04, 7.02, 7.00, 6.99),
+    Buffer.PHTHALATE: (4.000, 3.998, 3.997, 3.998, 4.000, 4.005, 4.011, 4.018, 4.027),
+    Buffer.PHOSPHATE: (6.984, 6.951, 6.923, 6.900, 6.881, 6.865, 6.853, 6.844, 6.838),
+    Buffer.BORAX: (9.464, 9.395, 9.332, 9.276, 9.225, 9.180, 9.139, 9.102, 9.068),
+    Buffer.TECHNICAL_7: (7.12, 7.09, 7.06, 7.04, 7.02, 7.00, 6.99, 6.99, 6.98),
 }
 
 
 def buffer_ph(buffer: Buffer, temp_c: npt.ArrayLike) -> Floats:
-    """PH [-] of a standard `buffer` at `temp_c` [degC], 15 to 30; same shape as `temp_c`.
+    """PH [-] of a standard `buffer` at `temp_c` [degC], 0 to 40; same shape as `temp_c`.
 
     Straight lines between the table's temperatures. Raises OutOfRangeError; NaN gives NaN. Source: NIST/IUPAC
     table (from memory, see `BUFFER_PH_NIST`).

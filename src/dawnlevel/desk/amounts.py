@@ -97,6 +97,17 @@ CO2 = Measure("CO2", "30mg/L", _units((",mg/l,ppm", _same)))
 ALTITUDE = Measure("altitude", "300m", _units((",m", _same)))
 GH = Measure("GH", "8dGH", _units((",dgh,°dgh,dh,°dh", _same)))
 CONDUCTIVITY = Measure("conductivity", "350uS/cm", _units((",us/cm,µs/cm,μs/cm", _same)))
+MASS = Measure(
+    "mass",
+    "2kg, 350g or 5lb",
+    _units((",kg", _same), ("g", _over(1000.0)), ("lb,lbs,[lb_av]", units.lb_to_kg)),
+)
+PRESSURE = Measure(
+    "pressure",
+    "58bar or 840psi",
+    _units((",bar", _same), ("psi,[psi]", units.psi_to_bar), ("mpa", _times(10.0))),
+)
+PERCENT = Measure("error", "3%", _units((",%", _same)))
 PLAIN = Measure("number", "5", _units(("", _same)))
 
 
@@ -155,6 +166,25 @@ def read_open(text: str) -> bool:
     raise BadInputError(
         f"{text.strip()!r} is neither open nor closed.", where="gas", cure="Write open or closed."
     )
+
+
+def read_yes(text: str, where: str) -> bool:
+    """Whether a word says yes; BadInputError for other words than yes and no."""
+    word = text.strip().lower()
+    if word not in {"yes", "no"}:
+        raise BadInputError(f"{text.strip()!r} is neither yes nor no.", where=where, cure="Write yes or no.")
+    return word == "yes"
+
+
+def read_pair(text: str, where: str) -> tuple[float, float]:
+    """Two figures `4.03;6.91`, parted by a semicolon; BadInputError otherwise."""
+    parts = text.split(";")
+    if len(parts) != 2:
+        raise BadInputError(
+            f"{text.strip()!r} is no pair of figures.", where=where, cure="Give two figures, the lower first."
+        )
+    first, second = (read_amount(PLAIN, part) for part in parts)
+    return first, second
 
 
 def write_share(fraction: float) -> tuple[str, str]:

@@ -8,11 +8,12 @@ the baseline cup's preparation, and `key=value` pairs separated by `;`.
 
 import re
 from collections.abc import Callable
-from dataclasses import astuple, dataclass
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from dawnlevel.desk import amounts
+from dawnlevel.desk.shelftable import SHELF_READERS, shelf_cells
+from dawnlevel.desk.tablerow import TableRow, read_options, refuse_unit
 from dawnlevel.errors import BadInputError
 from dawnlevel.store.codec import kind_of
 from dawnlevel.tank import (
@@ -34,23 +35,6 @@ from dawnlevel.tank import (
 COLUMNS = ("time", "tank", "quantity", "value", "unit", "method", "note")
 TEMP = "temp"
 _RFC_3339 = re.compile(r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d(?::\d\d(?:\.\d+)?)?(?:[Zz]|[+-]\d\d:\d\d)")
-
-
-@dataclass(frozen=True, slots=True)
-class TableRow:
-    """One line of the table, every cell as its text."""
-
-    time: str
-    tank: str
-    quantity: str
-    value: str
-    unit: str = ""
-    method: str = ""
-    note: str = ""
-
-    def cells(self) -> tuple[str, ...]:
-        """The cells in the order of COLUMNS."""
-        return astuple(self)
 
 
 def read_moment(text: str) -> datetime:
@@ -76,36 +60,13 @@ def write_moment(moment: datetime, zone: ZoneInfo) -> str:
     return local.isoformat()
 
 
-def _options(row: TableRow, bare: str, allowed: tuple[str, ...]) -> dict[str, str]:
-    """The `key=value` pairs of the method cell; a word without `=` is the value of `bare`."""
-    found: dict[str, str] = {}
-    for part in filter(None, (piece.strip() for piece in row.method.split(";"))):
-        key, has_value, value = (piece.strip() for piece in part.partition("="))
-        name, content = (key, value) if has_value else (bare, key)
-        if name not in allowed or name in found:
-            raise BadInputError(
-                f"{part!r} is nothing that can be said of {row.quantity}.",
-                where="method",
-                cure=f"Leave it empty, or use {', '.join(allowed)}." if allowed else "Leave it empty.",
-            )
-        found[name] = content
-    return found
-
-
-def _no_unit(row: TableRow) -> None:
-    if row.unit.strip():
-        raise BadInputError(
-            f"{row.unit!r} is no unit for it.", where=row.quantity, cure="Leave the unit empty."
-        )
-
-
 def _read_ph(row: TableRow, at: datetime) -> Record:
-    _options(row, "", ())
+    read_options(row, "", ())
     return PhReading(at=at, note=row.note, ph=amounts.read_amount(amounts.PH, row.value, row.unit))
 
 
 def _read_kh(row: TableRow, at: datetime) -> Record:
-    step = _options(row, "", ("step_dkh",)).get("step_dkh")
+    step = read_options(row, "", ("step_dkh",)).get("step_dkh")
     return KhTitration(
         at=at,
         note=row.note,
@@ -115,7 +76,7 @@ def _read_kh(row: TableRow, at: datetime) -> Record:
 
 
 def _read_baseline(row: TableRow, at: datetime) -> Record:
-    options = _options(row, "method", ("method", "hours", "room_co2_ppm"))
+    options = read_options(row, "method", ("method", "hours", "room_co2_ppm"))
     more: dict[str, float] = {
         name: amounts.read_amount(amounts.PLAIN, options[name])
         for name in ("hours", "room_co2_ppm")
@@ -130,8 +91,8 @@ def _read_baseline(row: TableRow, at: datetime) -> Record:
 
 def _read_word(row: TableRow, at: datetime) -> Record:
     """Records whose value is a word or a list of times."""
-    _options(row, "", ())
-    _no_unit(row)
+    read_options(row, "", ())
+    refuse_unit(row)
     if row.quantity == "cell":
         return CellSighting(at=at, note=row.note, colour=amounts.read_choice(CellColour, row.value, "cell"))
     if row.quantity == "fish":
@@ -142,13 +103,13 @@ def _read_word(row: TableRow, at: datetime) -> Record:
 
 
 def _read_rate(row: TableRow, at: datetime) -> Record:
-    _options(row, "", ())
+    read_options(row, "", ())
     count = amounts.read_amount(amounts.RATE, row.value, row.unit)
     return RateSetting(at=at, note=row.note, bubbles_per_second=count)
 
 
 def _read_water_change(row: TableRow, at: datetime) -> Record:
-    _options(row, "", ())
+    read_options(row, "", ())
     share = amounts.read_amount(amounts.SHARE, row.value, row.unit)
     return WaterChange(at=at, note=row.note, fraction=share)
 
@@ -163,6 +124,7 @@ _READERS: dict[str, Callable[[TableRow, datetime], Record]] = {
     "timer": _read_word,
     "fish": _read_word,
     "water_change": _read_water_change,
+    **SHELF_READERS,
 }
 
 
@@ -194,7 +156,7 @@ def _value_cells(record: Record) -> tuple[str, str, str]:
         case WaterChange():
             return *amounts.write_share(record.fraction), ""
         case _:
-            return _word_value(record), "", ""
+            return shelf_cells(record) if kind_of(record) in SHELF_READERS else (_word_value(record), "", "")
 
 
 def _word_value(record: Record) -> str:

@@ -12,6 +12,7 @@ from dawnlevel.tank.nouns import (
     Target,
     TargetKind,
 )
+from dawnlevel.tank.record import Record
 from dawnlevel.tank.records import (
     RECORD_KINDS,
     BaselineCup,
@@ -21,31 +22,48 @@ from dawnlevel.tank.records import (
     KhTitration,
     PhReading,
     RateSetting,
-    Record,
     TimerSetting,
     WaterChange,
+)
+from dawnlevel.tank.shelf import (
+    Buffer,
+    BufferCheck,
+    CylinderExchange,
+    CylinderStandard,
+    CylinderWeighing,
+    GaugeReading,
+    SolutionPrepared,
+    WeighedWith,
 )
 
 __all__ = [
     "RECORD_KINDS",
     "BaselineCup",
     "BaselineMethod",
+    "Buffer",
+    "BufferCheck",
     "CellColour",
     "CellSighting",
+    "CylinderExchange",
+    "CylinderStandard",
+    "CylinderWeighing",
     "Diffuser",
     "FishSighting",
     "FishState",
     "GasSwitch",
+    "GaugeReading",
     "KhTitration",
     "PhReading",
     "Photoperiod",
     "Planting",
     "RateSetting",
     "Record",
+    "SolutionPrepared",
     "Surface",
     "Tank",
     "Target",
     "TargetKind",
     "TimerSetting",
     "WaterChange",
+    "WeighedWith",
 ]

@@ -5,28 +5,17 @@ the first one; that is the store's business, the science only sees what stands.
 """
 
 from dataclasses import dataclass
-from datetime import UTC, datetime
 
 from dawnlevel.errors import BadInputError
 from dawnlevel.tank.nouns import BaselineMethod, CellColour, FishState, check_range
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Record:
-    """Anything that was seen or done at a moment, `at` (aware; kept in UTC)."""
-
-    at: datetime
-    note: str = ""
-
-    def __post_init__(self) -> None:
-        """Bring the moment to UTC; a naive one is refused."""
-        if self.at.tzinfo is None:
-            raise BadInputError(
-                f"The time {self.at.isoformat()} has no offset.",
-                where="record",
-                cure="Give it with its offset, for example 2026-05-04T09:30:00+02:00.",
-            )
-        object.__setattr__(self, "at", self.at.astimezone(UTC))
+from dawnlevel.tank.record import Record
+from dawnlevel.tank.shelf import (
+    BufferCheck,
+    CylinderExchange,
+    CylinderWeighing,
+    GaugeReading,
+    SolutionPrepared,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,5 +144,10 @@ RECORD_KINDS: dict[str, type[Record]] = {
     "timer": TimerSetting,
     "fish": FishSighting,
     "water_change": WaterChange,
+    "cylinder": CylinderExchange,
+    "weight": CylinderWeighing,
+    "gauge": GaugeReading,
+    "buffers": BufferCheck,
+    "solution": SolutionPrepared,
 }
 """Machine name of each kind of record, as used in files, JSON and the store."""
