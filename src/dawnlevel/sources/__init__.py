@@ -6,11 +6,22 @@ from types import MappingProxyType
 from dawnlevel.errors import BadInputError
 from dawnlevel.sources.equilibria import ALKALINITY, DYES_AND_ELECTRODES, EQUILIBRIA
 from dawnlevel.sources.source import Source, Status
+from dawnlevel.sources.supply import CYLINDERS, PEOPLE, SOLUTIONS
 from dawnlevel.sources.tank import GASES, KITS_AND_ROOMS, LIFE
 
 __all__ = ["SOURCES", "Source", "Status", "find_source"]
 
-_ALL = (*EQUILIBRIA, *DYES_AND_ELECTRODES, *ALKALINITY, *GASES, *LIFE, *KITS_AND_ROOMS)
+_ALL = (
+    *EQUILIBRIA,
+    *DYES_AND_ELECTRODES,
+    *ALKALINITY,
+    *GASES,
+    *LIFE,
+    *KITS_AND_ROOMS,
+    *CYLINDERS,
+    *PEOPLE,
+    *SOLUTIONS,
+)
 
 SOURCES: Mapping[str, Source] = MappingProxyType({source.key: source for source in _ALL})
 
