@@ -10,7 +10,9 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import exp, inf, log
 
-from benchmarks._scoring import Goal, Watched
+from benchmarks._card import hours_of, number
+from benchmarks._goal import Goal
+from benchmarks._watched import Watched
 from dawnlevel.practice.tank import PlayableTank
 
 Switches = tuple[tuple[float, float], ...]
@@ -138,7 +140,7 @@ def constant(day: Day, before_h: float) -> Plan:
     return best
 
 
-def _two_parts(day: Day, kind: str, before_h: float) -> Plan:
+def two_parts(day: Day, kind: str, before_h: float) -> Plan:
     """A ramp that meets the middle at lights-on, then a hold that is balanced: windows or a second rate."""
     best = Plan("none", ())
     closes = day.lights_off - before_h
@@ -182,8 +184,8 @@ def best_plan(day: Day, yesterday: Plan | None) -> Plan:
     searches.append(lambda: constant(day, _CLOSES_BEFORE_H))
     searches.append(lambda: constant(day, _LATEST_CLOSE_BEFORE_H))
     if day.windows > 1:
-        searches.append(lambda: _two_parts(day, "windows", _LATEST_CLOSE_BEFORE_H))
-    searches.append(lambda: _two_parts(day, "two rates", _LATEST_CLOSE_BEFORE_H))
+        searches.append(lambda: two_parts(day, "windows", _LATEST_CLOSE_BEFORE_H))
+    searches.append(lambda: two_parts(day, "two rates", _LATEST_CLOSE_BEFORE_H))
     for search in searches:
         tried.append(search())
         if tried[-1].worst < _WELL_INSIDE:
@@ -191,19 +193,23 @@ def best_plan(day: Day, yesterday: Plan | None) -> Plan:
     return min(tried, key=lambda plan: plan.worst)
 
 
-def look_ahead(tank: Watched, goal: Goal, number: int) -> Day:
-    """Day `number` as the oracle sees it from now."""
-    card = tank.card()
-    on_h, off_h = float(str(card["lights_on_h"])), float(str(card["lights_off_h"]))
+def look_ahead(tank: Watched, goal: Goal, day: int) -> Day:
+    """Day `day` as the oracle sees it from now."""
+    return day_of(tank.twin(), tank.card(), goal, day)
+
+
+def day_of(tank: PlayableTank, card: Mapping[str, object], goal: Goal, day: int) -> Day:
+    """Day `day` ahead of `tank`, which is played on copies only."""
+    earliest, lights_on, lights_off = hours_of(card)
     return Day(
-        tank=tank.twin(),
+        tank=tank,
         goal=goal,
-        limit_mg_l=float(str(card["co2_limit_mg_l"])),
-        midnight=24.0 * number,
-        earliest=float(str(card["earliest_start_h"])),
-        lights_on=on_h,
-        lights_off=off_h if off_h > on_h else off_h + 24.0,
-        windows=int(str(card.get("timer_windows") or 1)),
+        limit_mg_l=number(card, "co2_limit_mg_l"),
+        midnight=24.0 * day,
+        earliest=earliest,
+        lights_on=lights_on,
+        lights_off=lights_off,
+        windows=max(int(number(card, "timer_windows")), 1),
     )
 
 
@@ -220,10 +226,10 @@ def play(
     if goal.quantity == "drop":
         tank.read_degassed_ph()
     plan: Plan | None = None
-    for number in range(1, days + 1):
-        day = look_ahead(tank, goal, number)
+    for day_no in range(1, days + 1):
+        day = look_ahead(tank, goal, day_no)
         tank.wait_until(max(tank.clock(), day.midnight + day.earliest - 0.25))
-        plan = best_plan(look_ahead(tank, goal, number), plan)
+        plan = best_plan(look_ahead(tank, goal, day_no), plan)
         for hour, rate in plan.switches:
-            tank.wait_until(day.midnight + hour)
+            tank.wait_until(max(day.midnight + hour, tank.clock()))
             tank.set_gas(rate)

@@ -7,6 +7,8 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from benchmarks._card import hours_of, most_readings_of, number, plain_card
+from benchmarks._said import Notebook
 from dawnlevel.desk.acceptance import plan_records, to_minute
 from dawnlevel.desk.today import today_view
 from dawnlevel.desk.tomorrow import plan_view
@@ -36,35 +38,46 @@ from dawnlevel.tank import (
 Report = Callable[[int, float, float], None]
 
 DAY_0 = datetime(2026, 3, 2, tzinfo=UTC)
-MOST_READINGS = 8
-"""Readings a keeper takes in a day at the most; the benchmark's own bound."""
+FISH_AGAIN_H = 1.0
+"""Fish in distress are looked at again after this long; own choice."""
 
 _NAME = "practice"
 _SOON_H = 1e-6
+_RATES_BPS = (0.05, 30.0)
+_CEILINGS_MG_L = (5.0, 60.0)
 
 
 def tank_of_card(card: Mapping[str, Any], target: Target) -> Tank:
-    """The tank as its keeper would describe it from the `card`."""
+    """The tank as its keeper would describe it from a plain `card`. Raises BadInputError.
+
+    A first rate or a ceiling that no tank's description takes is brought to the nearest that it does.
+    """
     return Tank(
         name=_NAME,
-        volume_l=card["volume_l"],
-        surface_cm2=card["surface_cm2"],
-        depth_cm=card["depth_cm"],
-        temp_c=card["temp_c"],
-        photoperiod=Photoperiod(lights_on_h=card["lights_on_h"] % 24, lights_off_h=card["lights_off_h"] % 24),
+        volume_l=number(card, "volume_l"),
+        surface_cm2=number(card, "surface_cm2"),
+        depth_cm=number(card, "depth_cm"),
+        temp_c=number(card, "temp_c"),
+        photoperiod=Photoperiod(
+            lights_on_h=number(card, "lights_on_h") % 24, lights_off_h=number(card, "lights_off_h") % 24
+        ),
         planting=Planting(card["planting"]),
         surface=Surface(card["surface"]),
         diffuser=Diffuser(card["diffuser"]),
         room_co2_ppm=card["room_co2_ppm"],
-        kh_step_dkh=card["kh_step_dkh"],
-        ph_step=card["ph_step"],
-        co2_limit_mg_l=card["co2_limit_mg_l"],
-        first_rate_bps=card["first_rate_bps"],
-        reads_per_ramp=card["reads_per_ramp"],
-        earliest_start_h=card["earliest_start_h"] % 24,
-        timer_windows=card.get("timer_windows", 1),
+        kh_step_dkh=number(card, "kh_step_dkh"),
+        ph_step=number(card, "ph_step"),
+        co2_limit_mg_l=_within(number(card, "co2_limit_mg_l"), _CEILINGS_MG_L),
+        first_rate_bps=_within(number(card, "first_rate_bps"), _RATES_BPS),
+        reads_per_ramp=int(_within(number(card, "reads_per_ramp"), (0, 24))),
+        earliest_start_h=number(card, "earliest_start_h") % 24,
+        timer_windows=int(_within(number(card, "timer_windows"), (1, 24))),
         target=target,
     )
+
+
+def _within(value: float, ends: tuple[float, float]) -> float:
+    return min(max(value, ends[0]), ends[1])
 
 
 def _moment(hour: float) -> datetime:
@@ -80,14 +93,17 @@ class Keeper:
 
     def __init__(self, tank: Any, target: Target, report: Report | None = None) -> None:  # noqa: ANN401 - any module's tank
         self.tank = tank
-        self.card = tank.card()
+        self.card = plain_card(tank.card())
         self.report = report
+        self.notebook = report if isinstance(report, Notebook) else Notebook()
+        self.most_readings = most_readings_of(self.card)
         self.store = open_store("sqlite://")
         self.store.add_tank(tank_of_card(self.card, target), _moment(min(tank.clock(), 0.0)))
-        self.rate = float(self.card["first_rate_bps"])
+        self.rate = _within(number(self.card, "first_rate_bps"), _RATES_BPS)
         self.windows: list[tuple[float, float]] = []
         self.lights_off = tank.clock()
         self.then: tuple[float, float] | None = None
+        self.in_distress = False
 
     @property
     def now(self) -> datetime:
@@ -100,20 +116,27 @@ class Keeper:
 
     def begin(self) -> None:
         """Baseline, twice, and KH."""
-        method, hours = BaselineMethod(self.card["baseline_method"]), float(self.card["baseline_hours"])
+        method, hours = BaselineMethod(str(self.card["baseline_method"])), number(self.card, "baseline_hours")
         for _ in range(2):
             self.note(BaselineCup(at=self.now, ph=self.tank.read_degassed_ph(), method=method, hours=hours))
-        self.note(KhTitration(at=self.now, kh_dkh=self.card["kh_dkh"]))
+        if self.card["kh_dkh"] is not None:
+            self.note(KhTitration(at=self.now, kh_dkh=number(self.card, "kh_dkh")))
 
-    def read(self) -> TodayView:
+    def read(self, day: int) -> TodayView:
         """One round beside the tank, and what the desk says then."""
-        self.note(
-            PhReading(at=self.now, ph=self.tank.read_ph()),
-            FishSighting(at=self.now, state=FishState(self.tank.watch_fish())),
-        )
-        if self.tank.clock() % 24.0 > self.card["lights_on_h"]:
+        self.note(PhReading(at=self.now, ph=self.tank.read_ph()))
+        self.watch_fish()
+        if self.card.get("cell", True) and self.tank.clock() % 24.0 > number(self.card, "lights_on_h"):
             self.note(CellSighting(at=self.now, colour=CellColour(self.tank.read_cell())))
-        return today_view(self.store, _NAME, self.now)
+        view = today_view(self.store, _NAME, self.now)
+        self.notebook.looked(day, self.tank.clock(), view)
+        return view
+
+    def watch_fish(self) -> FishState:
+        """A look at the fish, recorded."""
+        state = FishState(self.tank.watch_fish())
+        self.note(FishSighting(at=self.now, state=state))
+        return state
 
     def set_timer(self, windows: Sequence[tuple[float, float]]) -> None:
         """The timer's windows, in hours of the tank's clock."""
@@ -126,9 +149,23 @@ class Keeper:
         self.rate = rate_bps
         self.note(RateSetting(at=self.now, bubbles_per_second=rate_bps))
 
-    def plan(self) -> None:
+    def wait_for_calm(self, until: float) -> bool:
+        """Stay with fish in distress, the gas closed, up to the hour `until`; whether they are calm again.
+
+        While they are in distress the desk gives no plan.
+        """
+        while self.in_distress:
+            self.in_distress = self.watch_fish() is not FishState.CALM
+            if self.tank.clock() > until - _SOON_H:
+                break
+            if self.in_distress:
+                self.tank.wait_until(min(self.tank.clock() + FISH_AGAIN_H, until))
+        return not self.in_distress
+
+    def plan(self, day: int) -> None:
         """Tomorrow's plan, as the desk gives it."""
         plan = plan_view(self.store, _NAME, self.now)
+        self.notebook.planned(day, plan)
         self.note(*plan_records(plan, self.now))
         self.rate = plan.rate_bps
         self.windows = [
@@ -138,14 +175,22 @@ class Keeper:
 
     def play_day(self, day: int) -> None:
         """One gas day: the timer's edges, and readings when the desk asks for them."""
-        self.plan()
+        _, lights_on, lights_off = (24.0 * day + hour for hour in hours_of(self.card))
+        if self.tank.clock() >= lights_on - _SOON_H:
+            return
+        self.tank.wait_until(max(lights_on - 24.0, self.tank.clock()))  # from then on it is the next to plan
+        if not self.wait_for_calm(lights_on - FISH_AGAIN_H):
+            self.notebook.unplanned(day, "the fish were in distress")
+            self.tank.wait_until(max(lights_off, self.tank.clock()))
+            return
+        self.plan(day)
         view = today_view(self.store, _NAME, self.now)
         taken, forecast, self.then = 0, None, None
         while True:
             clock = self.tank.clock()
             edges = sorted(edge for window in self.windows for edge in window if edge > clock + _SOON_H)
             read_at = None
-            if view.next_reading is not None and taken < MOST_READINGS:
+            if view.next_reading is not None and taken < self.most_readings:
                 read_at = max(_hour(view.next_reading.at), clock)
             changes: list[float] = [self.then[0]] if self.then is not None else []
             moments = [
@@ -155,12 +200,12 @@ class Keeper:
             ]
             if not moments:
                 break
-            self.tank.wait_until(min(moments))
+            self.tank.wait_until(max(min(moments), clock))
             self.change_as_planned()
             self.follow_timer()
             if read_at is not None and min(moments) == read_at:
                 taken += 1
-                view = self.read()
+                view = self.read(day)
                 forecast = view.forecast_if_done or forecast
                 self.act(view)
         self.tell(day, forecast)
@@ -188,6 +233,7 @@ class Keeper:
         """Do what the advice says."""
         action = view.action
         if action.kind == "close_gas":
+            self.in_distress = True
             self.set_timer([window for window in self.windows if window[1] <= self.tank.clock()][-1:])
             self.tank.set_gas(0.0)
             return

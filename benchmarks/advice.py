@@ -15,15 +15,14 @@ for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
 
 import argparse
 import json
-import platform
 import time
 from datetime import UTC, datetime, timedelta
-from importlib.metadata import version
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 
+from benchmarks._machine import machine
 from dawnlevel.estimate.laplace import find_peak
 from dawnlevel.estimate.model import TankModel, build_model
 from dawnlevel.estimate.posterior import DRAWS, PROPOSALS, SWEEPS
@@ -131,24 +130,6 @@ def _effective_of_emcee(model: TankModel, steps: int) -> tuple[float, float]:
     return CHUNKS * float(np.quantile(each, 0.1)), seconds
 
 
-def machine() -> dict[str, object]:
-    """What the figures were measured on."""
-    processor = platform.processor() or platform.machine()
-    information = Path("/proc/cpuinfo")
-    if information.exists():
-        lines = information.read_text("utf-8").splitlines()
-        named = [line.partition(":")[2].strip() for line in lines if line.startswith("model name")]
-        processor = named[0] if named else processor
-    return {
-        "processor": processor,
-        "cores": os.cpu_count(),
-        "load_1_min": round(os.getloadavg()[0], 2) if hasattr(os, "getloadavg") else None,
-        "system": f"{platform.system()} {platform.machine()}",
-        "python": platform.python_version(),
-        "versions": {name: version(name) for name in ("dawnlevel", "numpy", "scipy", "emcee")},
-    }
-
-
 def measure(repeats: int, steps: int) -> dict[str, object]:
     """All figures, ready for JSON; prints them on the way."""
     taken = advice_ms(repeats)
@@ -165,7 +146,7 @@ def measure(repeats: int, steps: int) -> dict[str, object]:
     print(f"effective draws a second: {speeds}, {ratio:.1f} times, goal {GOAL_RATIO:.0f}")
     print("an effective draw counts scatter only: it does not show whether a sampler reaches the tails")
     return {
-        "machine": machine(),
+        "machine": machine(("dawnlevel", "numpy", "scipy", "emcee")),
         "advice": {
             "repeats": repeats,
             "days": DAYS,

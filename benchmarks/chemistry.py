@@ -8,17 +8,15 @@ point: 100 times PyCO2SYS (Humphreys et al., test use only) and 500 times PHREEQ
 
 import argparse
 import json
-import os
-import platform
 import time
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
-from importlib.metadata import version
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 
+from benchmarks._machine import machine
 from dawnlevel.chemistry import (
     air_co2_mg_l,
     carbonate_coefficients,
@@ -140,24 +138,6 @@ def measure(points: int) -> tuple[list[Timing], dict[str, float]]:
     return timings, apart
 
 
-def machine() -> dict[str, object]:
-    """What the figures were measured on."""
-    processor = platform.processor() or platform.machine()
-    information = Path("/proc/cpuinfo")
-    if information.exists():
-        models = [
-            line for line in information.read_text("utf-8").splitlines() if line.startswith("model name")
-        ]
-        processor = models[0].partition(":")[2].strip() if models else processor
-    return {
-        "processor": processor,
-        "cores": os.cpu_count(),
-        "system": f"{platform.system()} {platform.machine()}",
-        "python": platform.python_version(),
-        "versions": {name: version(name) for name in ("numpy", "PyCO2SYS", "phreeqpython")},
-    }
-
-
 def report(timings: list[Timing], apart: dict[str, float]) -> dict[str, object]:
     """Everything measured, ready for JSON; prints the table on the way."""
     ours, pyco2sys, phreeqc = timings[0].us_per_point, timings[-2].us_per_point, timings[-1].us_per_point
@@ -173,7 +153,7 @@ def report(timings: list[Timing], apart: dict[str, float]) -> dict[str, object]:
     gaps = ", ".join(f"{name} {100.0 * gap:.2f} %" for name, gap in apart.items())
     print("largest difference on the same waters:", gaps)
     return {
-        "machine": machine(),
+        "machine": machine(("numpy", "PyCO2SYS", "phreeqpython")),
         "timings": [{**asdict(timing), "us_per_point": timing.us_per_point} for timing in timings],
         "ratios": ratios,
         "goals": goals,

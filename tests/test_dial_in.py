@@ -12,7 +12,9 @@ from typing import Any
 import pytest
 
 from benchmarks import _oracle, dial_in
-from benchmarks._scoring import Goal, Watched, score
+from benchmarks._goal import Goal
+from benchmarks._scoring import score
+from benchmarks._watched import Watched
 from dawnlevel.practice import middle
 
 POLICY_KEYS = {

@@ -6,8 +6,10 @@ from itertools import pairwise
 
 import pytest
 
-from benchmarks._scoring import Goal, Watched, end_of_play, score
+from benchmarks._goal import Goal
+from benchmarks._scoring import end_of_play, score
 from benchmarks._summary import summarise, whole_report
+from benchmarks._watched import Watched
 from dawnlevel.errors import BadInputError
 
 DROP = Goal("drop", 1.0, 1.2)
