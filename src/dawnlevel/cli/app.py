@@ -27,6 +27,7 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         "plan": Subcommand("advice", "plan", "The next gas day: start, count, stop; --accept records it."),
         "explain": Subcommand("advice", "explain", "Why: three routes, what is not told yet, sources."),
         "chart": Subcommand("advice", "chart", "Draw the day to a PNG or SVG file."),
+        "serve": Subcommand("serve", "serve", "The same as pages, for this computer or the home network."),
     },
     "Tanks": {
         "tank": Subcommand("tanks", "tank", "Describe a tank, change it, show it."),

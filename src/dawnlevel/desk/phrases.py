@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 from dawnlevel.desk.views import BandView, CurveView, Phase, PictureView
 from dawnlevel.desk.wording import percent
 from dawnlevel.estimate.posterior import Interval
+from dawnlevel.plan.fish import DISTRESS_STEPS
 
 PHASES = {
     Phase.ALARM: "FISH IN DISTRESS",
@@ -94,6 +95,11 @@ def say_picture(picture: PictureView, lights_on: datetime) -> str:
         f"{levels}; the target lies between {picture.band_low_mg_l:.0f} and {picture.band_high_mg_l:.0f}, "
         f"the ceiling at {picture.ceiling_mg_l:.0f}."
     )
+
+
+def distress_steps() -> tuple[str, ...]:
+    """What to do when fish are in distress, in order."""
+    return DISTRESS_STEPS
 
 
 def levels_at(curve: CurveView, moment: datetime) -> tuple[float, float, float]:

@@ -222,6 +222,15 @@ def standing_records(
     return _stored(connection.execute(query).all())
 
 
+def revision(connection: Connection, tank_row: int) -> int:
+    """A number that grows with everything written down for the tank, descriptions too."""
+    counts = [
+        select(func.count()).select_from(table).where(table.c.tank_id == tank_row).scalar_subquery()
+        for table in (records, tank_versions)
+    ]
+    return int(connection.execute(select(counts[0] + counts[1])).scalar_one())
+
+
 def history(connection: Connection, tank_row: int) -> list[HistoryEntry]:
     """Everything ever written down for the tank, by time, then by id."""
     found = connection.execute(_HISTORY.where(records.c.tank_id == tank_row)).all()

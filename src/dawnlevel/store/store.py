@@ -147,6 +147,11 @@ class Store:
                 cure="List the records with: dawnlevel log",
             ) from error
 
+    def revision(self, name: str) -> int:
+        """A number that grows with everything written down for the tank: equal means nothing has changed."""
+        with self._reading() as connection:
+            return rows.revision(connection, rows.tank_id(connection, name))
+
     def history(self, name: str) -> list[HistoryEntry]:
         """Everything ever written down for the tank, withdrawals and what was superseded too."""
         with self._reading() as connection:

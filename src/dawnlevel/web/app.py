@@ -1,0 +1,64 @@
+"""The application: layers, routers, errors, all around one house."""
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from fastapi import Depends, FastAPI
+from fastapi.exceptions import RequestValidationError
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.staticfiles import StaticFiles
+
+import dawnlevel
+from dawnlevel.errors import DawnlevelError
+from dawnlevel.store.store import utc_now
+from dawnlevel.web import problems
+from dawnlevel.web.house import open_house
+from dawnlevel.web.pages import STATIC
+from dawnlevel.web.routes import ROUTERS
+from dawnlevel.web.routes.api import API_ABOUT
+from dawnlevel.web.security.gate import Gate
+from dawnlevel.web.security.headers import Headers
+from dawnlevel.web.security.tokens import guarded
+from dawnlevel.web.settings import Clock, Settings
+
+
+def create_app(settings: Settings, clock: Clock = utc_now, wall: Clock = utc_now) -> FastAPI:
+    """The web application for the store that `settings` names.
+
+    `clock` is the time the tanks live in, `wall` the one that sessions and codes run out by.
+    Raises StoreError where the store or the web's own files cannot be used.
+    """
+    house = open_house(settings, clock, wall)
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        del app
+        yield
+        await run_in_threadpool(house.close)
+
+    app = FastAPI(
+        title="Dawnlevel",
+        version=dawnlevel.__version__,
+        description=API_ABOUT,
+        openapi_url="/api/openapi.json",
+        docs_url=None,  # its pages load from another host
+        redoc_url=None,
+        lifespan=lifespan,
+    )
+    app.state.house = house
+    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    for router in ROUTERS:
+        app.include_router(router, dependencies=[Depends(guarded)])
+    app.add_exception_handler(DawnlevelError, problems.on_our_error)
+    app.add_exception_handler(HTTPException, problems.on_http_error)
+    app.add_exception_handler(RequestValidationError, problems.on_bad_request)
+    app.add_middleware(
+        Gate,
+        sessions=house.sessions,
+        devices=house.devices,
+        is_lan=settings.is_lan,
+        refuse=problems.tell,
+    )
+    app.add_middleware(Headers)
+    return app

@@ -1,0 +1,112 @@
+"""What the routes work with: the store, the clock, opened cases, pictures, live pages, and who is let in."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Annotated
+from zoneinfo import ZoneInfo
+
+from fastapi import Depends, Request
+
+from dawnlevel.store import Store, open_store
+from dawnlevel.store.store import utc_now
+from dawnlevel.tank import Tank
+from dawnlevel.web.addresses import name_of
+from dawnlevel.web.cases import Cases
+from dawnlevel.web.kept import Kept
+from dawnlevel.web.live import Live
+from dawnlevel.web.once import Entries
+from dawnlevel.web.pictures import Pictures
+from dawnlevel.web.security.devices import Devices
+from dawnlevel.web.security.pairing import Pairing
+from dawnlevel.web.security.sessions import LASTS, Sessions
+from dawnlevel.web.settings import Clock, Settings
+
+
+@dataclass(frozen=True, slots=True)
+class House:
+    """Everything one running server shares among its requests.
+
+    `clock` is the tanks' time, which a demonstration may set; sessions and codes run on the real one.
+    """
+
+    settings: Settings
+    clock: Clock
+    store: Store
+    kept: Kept
+    cases: Cases
+    pictures: Pictures
+    live: Live
+    entries: Entries
+    devices: Devices
+    sessions: Sessions
+    pairing: Pairing
+
+    def changed(self, tank: str) -> None:
+        """Tell open pages that something of `tank` was written down."""
+        self.live.tell(tank)
+
+    def close(self) -> None:
+        """End the streams and close the files."""
+        self.live.close()
+        self.store.close()
+        self.kept.close()
+
+
+def open_house(settings: Settings, clock: Clock, wall: Clock = utc_now) -> House:
+    """Open the store and the web's own files. StoreError where one cannot be used."""
+    store = open_store(settings.store, clock=clock)
+    try:
+        kept = Kept(settings.keep)
+    except BaseException:
+        store.close()
+        raise
+    devices = Devices(kept, wall)
+    devices.forget_unseen(wall() - LASTS)
+    return House(
+        settings=settings,
+        clock=clock,
+        store=store,
+        kept=kept,
+        cases=Cases(store, clock),
+        pictures=Pictures(),
+        live=Live(store),
+        entries=Entries(store, kept, wall),
+        devices=devices,
+        sessions=Sessions(kept.key, devices, wall, settings.port),
+        pairing=Pairing(wall),
+    )
+
+
+def house_of(request: Request) -> House:
+    """The house of this request's application."""
+    house: House = request.app.state.house
+    return house
+
+
+TheHouse = Annotated[House, Depends(house_of)]
+
+
+@dataclass(frozen=True, slots=True)
+class AtTank:
+    """The tank a page is about, and the moment at which it is asked for."""
+
+    tank: Tank
+    now: datetime
+
+    @property
+    def name(self) -> str:
+        """The tank's name."""
+        return self.tank.name
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The tank's time zone."""
+        return ZoneInfo(self.tank.timezone)
+
+
+def at_tank(house: TheHouse, key: str) -> AtTank:
+    """The tank that the path names; NoSuchTankError, which is answered with 404."""
+    return AtTank(house.store.tank(name_of(key)), house.clock())
+
+
+TheTank = Annotated[AtTank, Depends(at_tank)]

@@ -1,0 +1,14 @@
+"""One module a topic; each has a `router`, and stands in the list below."""
+
+from fastapi import APIRouter
+
+from dawnlevel.web.routes import api, entrance, entries, live, overview, today
+
+ROUTERS: tuple[APIRouter, ...] = (
+    overview.router,
+    today.router,
+    entries.router,
+    live.router,
+    entrance.router,
+    api.router,
+)

@@ -1,0 +1,1 @@
+"""Who is let in: hosts, devices, pairing, sessions, form tokens, limits and headers."""

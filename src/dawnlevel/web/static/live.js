@@ -1,0 +1,15 @@
+// Hears from the server that another device, or another program, has recorded something.
+
+/** Call `changed` when the records of the tank at `path` change, and after a connection that was lost. */
+export function listen(path, changed) {
+  let seen = null;
+  const source = new EventSource(`${path}/events`);
+  const hear = (event) => {
+    const { revision } = JSON.parse(event.data);
+    if (seen !== null && revision !== seen) changed();
+    seen = revision;
+  };
+  source.addEventListener("hello", hear);
+  source.addEventListener("changed", hear);
+  addEventListener("pagehide", () => source.close());
+}

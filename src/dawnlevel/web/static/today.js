@@ -1,0 +1,21 @@
+// Today without reloading: entries go out and the advice comes back in place. The page works without this too.
+import { startCountdown } from "./countdown.js";
+import { listen } from "./live.js";
+import { takeOver } from "./entry.js";
+import { startProbe } from "./picture.js";
+import { refresh, watchParts } from "./parts.js";
+
+const root = document.querySelector("[data-tank]");
+const EVERY_MS = 60000; // as long as the server keeps an opened case
+
+watchParts();
+startCountdown(root);
+startProbe(root);
+takeOver(root);
+listen(root.dataset.tank, () => refresh(root));
+setInterval(() => {
+  if (!document.hidden) refresh(root);
+}, EVERY_MS);
+document.addEventListener("visibilitychange", () => {
+  if (!document.hidden) refresh(root);
+});
