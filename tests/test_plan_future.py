@@ -110,7 +110,7 @@ def test_drift_into_the_next_day_touches_no_step_of_this_one() -> None:
     np.testing.assert_array_equal(plain[:17], drifted[:17])
     gain = float(known.unknowns["gain_mg_l_h_per_bps"][0]) * 1.5
     expected = _solved(known, hours, [(0.0, 4.0, gain), (4.0, 9.0, gain * np.exp(0.3))])
-    np.testing.assert_allclose(drifted, expected, atol=1e-6)
+    np.testing.assert_allclose(drifted, expected, rtol=1e-5)  # plans are worked out in single precision
 
 
 def test_with_no_gas_and_no_light_the_level_goes_to_where_the_air_and_breath_hold_it() -> None:

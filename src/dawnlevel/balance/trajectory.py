@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 Array = npt.NDArray[np.float64]
+"""Double precision, as a rule. Where all arrays of a call are single, so are the levels."""
 
 _FIRST_GUESS_MG_L = 12.0
 
@@ -41,7 +42,7 @@ class Steps:
 
 def _chain(start: Array, kept: Array, gained: Array) -> Array:
     """C[i+1] = kept[i] C[i] + gained[i] for i in 0..S-1, shape (S+1, B)."""
-    out = np.empty((kept.shape[0] + 1, kept.shape[1]))
+    out = np.empty((kept.shape[0] + 1, kept.shape[1]), dtype=kept.dtype)
     out[0] = start
     for before, after, share, gain in zip(out, out[1:], kept, gained, strict=False):
         np.multiply(share, before, out=after)
@@ -81,7 +82,7 @@ def levels(
     changed = np.flatnonzero((steps.replaced > 0) & (steps.light > 0))
     uptake = steps.light[lit, None] * uptake_max
     dt, loss, source = dt[lit], steps.loss_per_h[lit], steps.source_mg_l_h[lit]
-    mean_level = np.full((lit.size, 1), _FIRST_GUESS_MG_L)
+    mean_level = np.full((lit.size, 1), _FIRST_GUESS_MG_L, dtype=kept.dtype)
     if guess_mg_l is not None:
         mean_level = 0.5 * (guess_mg_l[lit] + guess_mg_l[lit + 1])
     for turn in range(passes):

@@ -95,7 +95,7 @@ class TankPh(_FromMeter):
 
 @dataclass(frozen=True, slots=True)
 class CupPh(_FromMeter):
-    """Meter readings in the baseline cup; `start_edge` is -1 where the cup was taken before the records."""
+    """Meter readings in the baseline cup; `start_edge` is -1 where its day is not remembered."""
 
     start_edge: Index
     velocity_cm_h: Array
@@ -207,7 +207,9 @@ def _cup_ph(
     taken = [timeline.hour(record.at - timedelta(hours=record.hours)) for record in records]
     return CupPh(
         observed=MeterReadings(_column([r.ph for r in records]), np.full((1, 1), tank.ph_step), CUP_PH_SD),
-        start_edge=np.array([timeline.edge_of(hour) if hour >= 0 else -1 for hour in taken], dtype=np.intp),
+        start_edge=np.array(
+            [timeline.edge_of(hour) if timeline.remembers(hour) else -1 for hour in taken], dtype=np.intp
+        ),
         velocity_cm_h=_column([CUP_TRANSFER_VELOCITY_CM_H[r.method].median for r in records]),
         hours=_column([r.hours for r in records]),
         room_ppm=_column([r.room_co2_ppm if r.room_co2_ppm is not None else np.nan for r in records]),

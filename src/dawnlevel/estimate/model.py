@@ -17,6 +17,7 @@ from dawnlevel.chemistry.air import air_co2_unchecked, pressure_atm_at_altitude
 from dawnlevel.chemistry.coefficients import CarbonateCoefficients, coefficients_unchecked
 from dawnlevel.chemistry.ionic import ionic_strength_from_conductivity
 from dawnlevel.estimate.evidence import Evidence, gather
+from dawnlevel.estimate.memory import remember
 from dawnlevel.estimate.priors import (
     DAY_PH_SPREAD,
     DRIFT_SPREAD,
@@ -85,9 +86,14 @@ class TankModel:
             water=self.water(alkalinity),
             air_co2_mg_l=self.air_co2(values["room_co2_ppm"]),
             setting_log=SETTING_SPREAD * z[first:second],
-            drift_log=DRIFT_SPREAD * np.cumsum(z[second:third], axis=0),
+            drift_log=DRIFT_SPREAD * np.cumsum(self._walk * z[second:third], axis=0),
             day_ph=DAY_PH_SPREAD * z[third:],
         )
+
+    @property
+    def _walk(self) -> Array:
+        """Steps of the gain's random walk to each remembered day [sd of one day's step], shape (days, 1)."""
+        return np.sqrt(self.timeline.days_between)[:, None]
 
     def water(self, alkalinity_meq_l: Array) -> CarbonateCoefficients:
         """Conditional constants for `alkalinity_meq_l` [meq/L], shape as given.
@@ -177,13 +183,16 @@ def build_model(tank: Tank, records: Sequence[Record], end: datetime) -> TankMod
     standing = [record for record in records if record.at <= end]
     start = standing[0].at if standing else end - timedelta(hours=1)
     start = min(start, end - timedelta(minutes=1))
-    extra = [moment for record in standing for moment in _extra_moments(record) if start <= moment <= end]
-    timeline = build_timeline(tank, standing, start, end, extra)
+    memory = remember(tank, standing, start, end)
+    extra = [
+        moment for record in memory.records for moment in _extra_moments(record) if start <= moment <= end
+    ]
+    timeline = build_timeline(tank, memory.records, start, end, extra, memory.spans, memory.lead_ins)
     ionic = None
     if tank.conductivity_us_cm is not None:
         ionic = float(ionic_strength_from_conductivity(tank.conductivity_us_cm))
     pressure = float(pressure_atm_at_altitude(tank.altitude_m))
-    evidence = gather(tank, standing, timeline, pressure)
+    evidence = gather(tank, memory.records, timeline, pressure)
     return TankModel(tank, timeline, tank_parameters(tank), tuple(evidence), pressure, ionic)
 
 

@@ -149,7 +149,7 @@ def _drop_route(
     )
     taken = cup.at - timedelta(hours=cup.hours)
     start = _prior(posterior, "cup_start_mg_l", rng)
-    if taken >= posterior.model.timeline.origin:
+    if posterior.model.timeline.remembers(posterior.model.timeline.hour(taken)):
         start = rng.choice(posterior.levels_at([taken])[0], DRAWS)
     air = posterior.model.air_co2(room)
     left = cup_level(start, air, rate, np.asarray(cup.hours), alkalinity, water)

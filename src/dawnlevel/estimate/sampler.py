@@ -49,7 +49,8 @@ def draw(
 ) -> Draws:
     """`n` equally weighted draws from the posterior of `model`."""
     v = rng.standard_normal((model.size, proposals)) * np.sqrt(_TAIL / rng.chisquare(_TAIL, proposals))
-    log_target = model.log_posterior(peak.place(model, v))
+    z = peak.place(model, v)
+    log_target = model.log_posterior(z)
     radius = np.einsum("ij,ij->j", v, v)
     log_weight = log_target + 0.5 * (_TAIL + model.size) * np.log1p(radius / _TAIL)
     weight = np.exp(log_weight - log_weight.max())
@@ -57,29 +58,34 @@ def draw(
     weight /= weight.sum()
     efficiency = 1.0 / (float(np.square(weight).sum()) * proposals)
     chosen = np.searchsorted(np.cumsum(weight), (rng.random() + np.arange(n)) / n).clip(0, proposals - 1)
-    v, accepted = _move(model, peak, rng, v[:, chosen], log_target[chosen], sweeps)
-    return Draws(peak.place(model, v), efficiency, accepted)
+    z, accepted = _move(model, peak, rng, (v[:, chosen], z[:, chosen]), log_target[chosen], sweeps)
+    return Draws(z, efficiency, accepted)
 
 
 def _move(
-    model: TankModel, peak: Peak, rng: np.random.Generator, v: Array, log_target: Array, sweeps: int
+    model: TankModel,
+    peak: Peak,
+    rng: np.random.Generator,
+    draws: tuple[Array, Array],
+    log_target: Array,
+    sweeps: int,
 ) -> tuple[Array, float]:
-    """`sweeps` moves of every draw, and more while few are taken; scores v (d, n) and the share accepted.
+    """`sweeps` moves of every draw, and more while few are taken; unknowns z (d, n) and the share accepted.
 
-    `log_target` is the log posterior in the scores' own coordinates.
+    `draws` are the scores v and where they lie, z; `log_target` is the log posterior there.
     """
+    v, z = draws
     if not sweeps:
-        return v, float("nan")
+        return z, float("nan")
     keep, spread = _KEEP, np.sqrt(1.0 - _KEEP**2)
     log_ratio = log_target + 0.5 * np.einsum("ij,ij->j", v, v)
     taken, done = 0.0, 0
     while done < sweeps or (taken < _ENOUGH_TAKEN and done < _MOST_SWEEPS):
         tried = keep * v + spread * rng.standard_normal(v.shape)
-        tried_ratio = model.log_posterior(peak.place(model, tried)) + 0.5 * np.einsum(
-            "ij,ij->j", tried, tried
-        )
+        tried_z = peak.place(model, tried)
+        tried_ratio = model.log_posterior(tried_z) + 0.5 * np.einsum("ij,ij->j", tried, tried)
         accept = np.log(rng.random(v.shape[1])) < tried_ratio - log_ratio
-        v = np.where(accept, tried, v)
+        v, z = np.where(accept, tried, v), np.where(accept, tried_z, z)
         log_ratio = np.where(accept, tried_ratio, log_ratio)
         taken, done = taken + float(accept.mean()), done + 1
-    return v, taken / done
+    return z, taken / done

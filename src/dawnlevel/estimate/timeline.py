@@ -13,9 +13,14 @@ from dawnlevel.tank.clock import daily_spans, light_spans, local_day
 
 Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]
+Flags = npt.NDArray[np.bool_]
+Span = tuple[datetime, datetime]
 
 LONGEST_LIT_STEP_H = 1.0
 """Longest step while plants take up CO2: keeps the linearised uptake within 0.05 mg/L (measured in tests)."""
+
+LONGEST_LEAD_IN_STEP_H = 4.0
+"""The same in days that are not read and only lead into one that is: their error has a night to fade."""
 
 _HALF_DAY = timedelta(hours=12)
 _SECONDS_PER_H = 3600.0
@@ -28,28 +33,36 @@ class Timeline:
     Attributes:
         origin: the moment (UTC) of hour 0.
         edges_h: hours since `origin`, shape (S+1,).
+        dt_h: hours lived through in each step, shape (S,): its length, or 0 where days are skipped.
         rate_bps: counted rate while the solenoid is open, else 0 [bubbles/s], shape (S,).
         setting: which needle setting holds, shape (S,); -1 before the first.
-        day: which gas day (0, 1, ...) each step belongs to, shape (S,); it turns 12 h after mid-light.
+        day: which remembered gas day (0, 1, ...) each step belongs to, shape (S,); it turns 12 h after
+            mid-light; days that only lead into a remembered one belong to it.
+        days_between: calendar days from each remembered day's forerunner to it, shape (n_days,); 1 for the
+            first.
         light: 1 with the lights on, else 0, shape (S,).
         replaced: share of the water replaced at the step's start, shape (S,).
+        remembered_h: stretches of remembered days, (begin, end) [h], shape (k, 2).
         n_settings, n_days: how many of each.
     """
 
     origin: datetime
     edges_h: Array
+    dt_h: Array
     rate_bps: Array
     setting: Index
     day: Index
+    days_between: Array
     light: Array
     replaced: Array
+    remembered_h: Array
     n_settings: int
     n_days: int
 
-    @property
-    def dt_h(self) -> Array:
-        """Length of each step [h], shape (S,)."""
-        return np.diff(self.edges_h)
+    def remembers(self, hour_h: float) -> bool:
+        """Whether `hour_h` lies in a remembered day."""
+        begin, end = self.remembered_h.T
+        return bool(((begin - 1e-9 <= hour_h) & (hour_h <= end + 1e-9)).any())
 
     def hour(self, moment: datetime) -> float:
         """Hours since the origin at `moment`."""
@@ -103,49 +116,71 @@ def solenoid_events(
 
 
 def build_timeline(
-    tank: Tank, records: Sequence[Record], start: datetime, end: datetime, extra: Iterable[datetime] = ()
+    tank: Tank,
+    records: Sequence[Record],
+    start: datetime,
+    end: datetime,
+    extra: Iterable[datetime] = (),
+    spans: Sequence[Span] = (),
+    lead_ins: Sequence[Span] = (),
 ) -> Timeline:
     """Steps from `start` to `end` (UTC) with an edge at every event, reading and `extra` moment.
 
     `records` must be sorted by time. Settings are numbered in order of their RateSetting records;
-    setting the same count again without another in between is the same setting.
+    setting the same count again without another in between is the same setting. Where `spans` are given
+    (begin, end; in order; the first begins at `start`, the last ends at `end`) the rest is skipped;
+    `lead_ins` are those of their days that are stepped coarsely.
     """
+    spans = spans or [(start, end)]
     switches = solenoid_events(tank, records, start, end)
     rates = [record for record in records if isinstance(record, RateSetting)]
-    changes = [record for record in records if isinstance(record, WaterChange)]
     lights = light_spans(tank.photoperiod, ZoneInfo(tank.timezone), start, end)
+    turns = list(day_turns(tank, start, end))
     moments = {start, end, *extra, *(record.at for record in records), *(at for at, _ in switches)}
-    moments.update(at for span in lights for at in span)
-    moments.update(_day_turns(tank, start, end))
+    moments.update(at for span in (*lights, *spans, *lead_ins) for at in span)
+    moments.update(turns)
+    spans_h, lights_h, lead_ins_h = (_spans_h(found, start) for found in (spans, lights, lead_ins))
     hours = _hours(moments, start, end)
-    hours = _refined(hours, _spans_h(lights, start))
+    hours = hours[_within(hours, spans_h)]
+    hours = _refined(hours, lights_h, spans_h, lead_ins_h)
     middle = 0.5 * (hours[1:] + hours[:-1])
-    light = _inside(middle, _spans_h(lights, start)).astype(np.float64)
-    setting, count = _settings(rates, middle, start)
+    is_lived = _inside(middle, spans_h)
     # a needle set at `end` holds in no step yet, but what follows depends on it
-    latest_setting, _ = _settings(rates, np.array([_hour(end, start)]), start)
+    numbers, counts = _settings(rates, np.append(middle, _hour(end, start)), start)
+    numbers[:-1][~is_lived] = -1
+    setting, n_settings = _renumbered(numbers)
     is_open = _latest(middle, [(_hour(at, start), float(now)) for at, now in switches], 0.0)
-    day, n_days = _days(tank, middle, start)
-    replaced = np.zeros(middle.size)
-    for change in changes:
-        at = _hour(change.at, start)
-        edge = _edge_of(hours, at)
-        if at >= 0 and edge < middle.size:
-            replaced[edge] = 1.0 - (1.0 - replaced[edge]) * (1.0 - change.fraction)
+    day, days_between = _days(middle, _hours(turns, start, end), is_lived & ~_inside(middle, lead_ins_h))
     return Timeline(
         origin=start,
         edges_h=hours,
-        rate_bps=count * is_open,
+        dt_h=np.where(is_lived, np.diff(hours), 0.0),
+        rate_bps=np.where(is_lived, counts[:-1] * is_open, 0.0),
         setting=setting,
         day=day,
-        light=light,
-        replaced=replaced,
-        n_settings=int(latest_setting[0]) + 1,
-        n_days=n_days,
+        days_between=days_between,
+        light=(_inside(middle, lights_h) & is_lived).astype(np.float64),
+        replaced=_replaced(records, hours, start, is_lived),
+        remembered_h=_outside(spans_h, lead_ins_h),
+        n_settings=n_settings,
+        n_days=days_between.size,
     )
 
 
-def _day_turns(tank: Tank, start: datetime, end: datetime) -> Iterable[datetime]:
+def _replaced(records: Sequence[Record], hours: Array, start: datetime, is_lived: Flags) -> Array:
+    """Share of the water replaced at each step's start, shape (S,); changes in skipped days are past."""
+    replaced = np.zeros(is_lived.size)
+    for change in records:
+        if not isinstance(change, WaterChange):
+            continue
+        at = _hour(change.at, start)
+        edge = _edge_of(hours, at)
+        if at >= 0 and edge < is_lived.size and is_lived[edge] and abs(hours[edge] - at) * 3600.0 < 1.0:
+            replaced[edge] = 1.0 - (1.0 - replaced[edge]) * (1.0 - change.fraction)
+    return replaced
+
+
+def day_turns(tank: Tank, start: datetime, end: datetime) -> Iterable[datetime]:
     """Moments at which the gas day turns: a reading late in the evening belongs to the day that was."""
     turn_h = (tank.photoperiod.lights_on_h + tank.photoperiod.hours / 2 + 12.0) % 24.0
     return (at for at, _ in daily_spans(turn_h, turn_h + 1.0, ZoneInfo(tank.timezone), start, end))
@@ -166,23 +201,44 @@ def _edge_of(edges_h: Array, hour_h: float) -> int:
     return int(np.searchsorted(edges_h, round(hour_h * _SECONDS_PER_H) / _SECONDS_PER_H - 1e-9))
 
 
-def _spans_h(spans: Iterable[tuple[datetime, datetime]], start: datetime) -> Array:
-    found = [(_hour(first, start), _hour(last, start)) for first, last in spans]
-    return np.array(found).reshape(-1, 2)
+def _spans_h(spans: Iterable[Span], start: datetime) -> Array:
+    """Spans as hours since start, to the nearest second like the edges, shape (k, 2)."""
+    found = np.array([(_hour(first, start), _hour(last, start)) for first, last in spans]).reshape(-1, 2)
+    return np.asarray(np.round(found * _SECONDS_PER_H) / _SECONDS_PER_H)
 
 
-def _inside(hours: Array, spans_h: Array) -> npt.NDArray[np.bool_]:
+def _within(hours: Array, spans_h: Array) -> Flags:
+    """Which `hours` lie in one of the spans or at its ends."""
+    return np.asarray(((hours[:, None] >= spans_h[:, 0]) & (hours[:, None] <= spans_h[:, 1])).any(axis=1))
+
+
+def _outside(spans_h: Array, holes_h: Array) -> Array:
+    """The spans without the holes, each of which is a whole span or its beginning, shape (k, 2)."""
+    ends = dict(holes_h.tolist())
+    found = []
+    for begin, end in spans_h.tolist():
+        cuts = sorted(hole for hole in ends if begin <= hole < end)
+        at = begin
+        for cut in cuts:
+            found.append((at, cut))
+            at = ends[cut]
+        found.append((at, end))
+    return np.array([span for span in found if span[1] > span[0]]).reshape(-1, 2)
+
+
+def _inside(hours: Array, spans_h: Array) -> Flags:
     if not spans_h.size:
         return np.zeros(hours.size, dtype=bool)
     return np.asarray(((hours[:, None] >= spans_h[:, 0]) & (hours[:, None] < spans_h[:, 1])).any(axis=1))
 
 
-def _refined(hours: Array, lit_h: Array) -> Array:
+def _refined(hours: Array, lit_h: Array, spans_h: Array, lead_ins_h: Array) -> Array:
     """Split lit steps so that none is longer than LONGEST_LIT_STEP_H."""
     length = np.diff(hours)
-    parts = np.where(
-        _inside(hours[:-1] + 0.5 * length, lit_h), np.ceil(length / LONGEST_LIT_STEP_H - 1e-9), 1.0
-    )
+    middle = hours[:-1] + 0.5 * length
+    longest = np.where(_inside(middle, lead_ins_h), LONGEST_LEAD_IN_STEP_H, LONGEST_LIT_STEP_H)
+    lit = _inside(middle, lit_h) & _inside(middle, spans_h)
+    parts = np.where(lit, np.ceil(length / longest - 1e-9), 1.0)
     parts = np.maximum(parts, 1.0).astype(int)
     owner = np.repeat(np.arange(length.size), parts)
     within = np.arange(owner.size) - np.repeat(np.cumsum(parts) - parts, parts)
@@ -211,11 +267,19 @@ def _settings(rates: Sequence[RateSetting], middle: Array, start: datetime) -> t
     return _latest(middle, numbers, -1.0).astype(np.intp), _latest(middle, counts, 0.0)
 
 
-def _days(tank: Tank, middle: Array, start: datetime) -> tuple[Index, int]:
-    first = gas_day(tank, start)
-    days = [(gas_day(tank, start + timedelta(hours=float(hour))) - first).days for hour in middle]
-    numbers = np.array(days, dtype=np.intp)
-    return numbers, int(numbers.max(initial=0)) + 1
+def _renumbered(numbers: Index) -> tuple[Index, int]:
+    """Settings numbered afresh without those that hold in no step, for all but the last entry; how many."""
+    held = np.unique(numbers[numbers >= 0])
+    afresh = np.where(numbers >= 0, np.searchsorted(held, numbers), -1)
+    return afresh[:-1].astype(np.intp), int(afresh[-1]) + 1 if afresh[-1] >= 0 else held.size
 
 
-__all__ = ["LONGEST_LIT_STEP_H", "Timeline", "build_timeline", "gas_day", "solenoid_events"]
+def _days(middle: Array, turns_h: Array, remembered: Flags) -> tuple[Index, Array]:
+    """Number of the remembered gas day each step belongs to or leads into, and the days between them."""
+    number = np.searchsorted(turns_h, middle)
+    kept = np.unique(number[remembered]) if remembered.any() else number[-1:]
+    day = np.minimum(np.searchsorted(kept, number), kept.size - 1).astype(np.intp)
+    return day, np.diff(kept, prepend=kept[0] - 1).astype(np.float64)
+
+
+__all__ = ["LONGEST_LIT_STEP_H", "Timeline", "build_timeline", "day_turns", "gas_day", "solenoid_events"]

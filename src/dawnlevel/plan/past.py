@@ -1,5 +1,6 @@
 """The gas days that are over: were they dialled in, and is the tank settled?"""
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -44,16 +45,19 @@ class DayPast:
 
 
 def days_past(posterior: Posterior, goal: Goal, records: list[Record], now: datetime) -> list[DayPast]:
-    """Every gas day whose lights-on lies within the records, oldest first."""
-    tank = posterior.model.tank
-    start = posterior.model.timeline.origin
-    spans = light_spans(tank.photoperiod, ZoneInfo(tank.timezone), start, now)
-    return [_day(posterior, goal, records, on, min(off, now)) for on, off in spans if start <= on < now]
-
-
-def _day(posterior: Posterior, goal: Goal, records: list[Record], on: datetime, until: datetime) -> DayPast:
+    """Every remembered gas day whose lights-on lies within the records, oldest first."""
     tank, timeline = posterior.model.tank, posterior.model.timeline
-    day = gas_day(tank, on)
+    spans = light_spans(tank.photoperiod, ZoneInfo(tank.timezone), timeline.origin, now)
+    readings = Counter(gas_day(tank, r.at) for r in records if isinstance(r, PhReading))
+    return [
+        _day(posterior, goal, readings[gas_day(tank, on)], on, min(off, now))
+        for on, off in spans
+        if timeline.origin <= on < now and timeline.remembers(timeline.hour(on))
+    ]
+
+
+def _day(posterior: Posterior, goal: Goal, readings: int, on: datetime, until: datetime) -> DayPast:
+    tank, timeline = posterior.model.tank, posterior.model.timeline
     hold_h = max((until - on) / timedelta(hours=1) - EARLIEST_CLOSE_H, 0.0)
     moments = [on + timedelta(hours=float(hour)) for hour in np.linspace(0.0, hold_h, 9)]
     co2 = posterior.levels_at(moments)
@@ -61,8 +65,7 @@ def _day(posterior: Posterior, goal: Goal, records: list[Record], on: datetime, 
     q = goal.quantity(posterior, co2, posterior.unknowns.day_ph[number])
     margin = np.minimum(q - goal.low, goal.high - q)
     good = (margin[0] + HIT_SLACK >= 0) & (margin.min(axis=0) + HOLD_SLACK >= 0)
-    readings = sum(isinstance(r, PhReading) and gas_day(tank, r.at) == day for r in records)
-    return DayPast(day, on, interval(co2[0]), interval(q[0]), float(good.mean()), readings)
+    return DayPast(gas_day(tank, on), on, interval(co2[0]), interval(q[0]), float(good.mean()), readings)
 
 
 def is_settled(days: list[DayPast]) -> bool:
