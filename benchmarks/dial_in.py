@@ -202,6 +202,12 @@ def _contest(args: argparse.Namespace) -> Contest:
         left_out=parse(args.without),
         wants_detail=args.detail is not None,
     )
+    if "recipe" in names and "kh" in contest.left_out and contest.goal.quantity == "co2_mg_l":
+        raise BadInputError(
+            "The recipe knows CO2 in mg/L only by a KH kit.",
+            where="--without kh",
+            cure="Leave the recipe out, or take a drop as the target.",
+        )
     load(contest.factory, "--tank")
     for _, reference in contest.policies:
         load(reference, "--policy")
