@@ -64,7 +64,9 @@ class World:
             return [stored.record for stored in store.records("Brook")]
 
 
-def make_world(folder: Path, *more: Record, is_lan: bool = False, records: list[Record] | None = None) -> World:
+def make_world(
+    folder: Path, *more: Record, is_lan: bool = False, records: list[Record] | None = None
+) -> World:
     """A world over Brook's morning, or over `records`."""
     store = make_store(folder / "records.sqlite3", *more, records=records)
     clock, wall = Hands(NOW), Hands(datetime(2026, 5, 6, 10, 10, tzinfo=UTC))
