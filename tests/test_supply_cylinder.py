@@ -53,6 +53,7 @@ def test_what_stood_before_the_start_holds() -> None:
     assert bubbles_counted(START, [START + hours(1)], [], [(START, 1.5)]) == pytest.approx([0.0])
 
 
+@settings(deadline=None, max_examples=50)
 @given(st.lists(st.floats(0.0, 500.0), min_size=1, max_size=6), st.lists(st.floats(0.0, 400.0), max_size=12))
 def test_counts_never_fall_and_add_up(moments: list[float], turned: list[float]) -> None:
     switches = [(START + hours(at), place % 2 == 0) for place, at in enumerate(sorted(turned))]

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dawnlevel.errors import BadInputError, OutOfRangeError
@@ -73,12 +73,14 @@ def test_gas_density_at_one_atmosphere() -> None:
     assert gas_density_kg_m3(temps) == pytest.approx(wanted, rel=2e-4)
 
 
+@settings(deadline=None, max_examples=50)
 @given(st.floats(-20.0, 75.0), st.floats(0.0, 0.84), st.floats(0.0, 0.01))
 def test_more_gas_never_presses_less(temp_c: float, fill: float, more: float) -> None:
     less, rest = cylinder_pressure_bar(temp_c, np.array([fill, fill + more]))
     assert rest >= less * (1.0 - 0.007)  # where the two equations meet they differ by less than that
 
 
+@settings(deadline=None, max_examples=50)
 @given(st.floats(-20.0, 75.0), st.floats(0.5, 40.0))
 def test_density_of_a_gas_gives_its_pressure_back(temp_c: float, bar: float) -> None:
     bar = min(bar, 0.98 * float(saturation_pressure_bar(min(temp_c, 30.9))))

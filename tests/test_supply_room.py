@@ -4,7 +4,7 @@ from datetime import date
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
@@ -56,6 +56,7 @@ def test_pooled_low_is_an_upper_bound() -> None:
     assert pooled_co2_fraction(5.0, 0.3, 0.5) == 1.0
 
 
+@settings(deadline=None, max_examples=50)
 @given(st.floats(0.05, 20.0), st.floats(5.0, 100.0), st.floats(0.05, 20.0), st.floats(0.0, 6.0))
 def test_the_closed_form_is_the_mass_balance(mass: float, room: float, hours: float, fresh: float) -> None:
     release = Release(mass_kg=mass, room_m3=room, hours=hours, air_changes_per_h=fresh)
@@ -69,12 +70,14 @@ def test_the_closed_form_is_the_mass_balance(mass: float, room: float, hours: fl
     assert later == pytest.approx(release.peak_fraction * np.exp(-fresh), rel=1e-9)
 
 
+@settings(deadline=None, max_examples=50)
 @given(st.floats(0.0, 50.0), st.floats(1.0, 200.0), st.floats(0.0, 50.0))
 def test_slow_without_ventilation_ends_where_at_once_does(mass: float, room: float, hours: float) -> None:
     slow = Release(mass_kg=mass, room_m3=room, hours=hours)
     assert slow.peak_fraction == pytest.approx(float(room_co2_fraction(mass, room)), rel=1e-9, abs=1e-15)
 
 
+@settings(deadline=None, max_examples=50)
 @given(st.floats(0.1, 10.0), st.floats(10.0, 60.0), st.floats(0.0, 5.0), st.floats(0.0, 4.0))
 def test_hours_above_a_limit(mass: float, room: float, hours: float, fresh: float) -> None:
     release = Release(mass_kg=mass, room_m3=room, hours=hours, air_changes_per_h=fresh)
@@ -90,6 +93,7 @@ def test_hours_above_a_limit(mass: float, room: float, hours: float, fresh: floa
     assert fresh > 0.0 or ends == np.inf
 
 
+@settings(deadline=None, max_examples=50)
 @given(st.floats(0.0, 200.0), st.floats(1.0, 500.0), st.floats(-20.0, 50.0))
 def test_mass_gives_its_fraction_back(mass: float, room: float, temp_c: float) -> None:
     fraction = float(room_co2_fraction(mass, room, temp_c))
