@@ -9,6 +9,11 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from dawnlevel.chemistry import air_co2_mg_l, co2_from_ph, oxygen_saturation_mg_l, ph_from_co2
+    from dawnlevel.supply.ph_meter import buffer_ph
+    from dawnlevel.supply.pressure import cylinder_pressure_bar
+    from dawnlevel.supply.room import room_co2_fraction
+    from dawnlevel.supply.saturation import saturation_pressure_bar
+    from dawnlevel.supply.solutions import bicarbonate_mg_per_l
     from dawnlevel.units import dkh_to_meq_l
 
 __version__ = "0.1.0"
@@ -16,18 +21,28 @@ __version__ = "0.1.0"
 __all__ = [
     "__version__",
     "air_co2_mg_l",
+    "bicarbonate_mg_per_l",
+    "buffer_ph",
     "co2_from_ph",
+    "cylinder_pressure_bar",
     "dkh_to_meq_l",
     "oxygen_saturation_mg_l",
     "ph_from_co2",
+    "room_co2_fraction",
+    "saturation_pressure_bar",
 ]
 
 _HOMES = {
     "air_co2_mg_l": "dawnlevel.chemistry",
+    "bicarbonate_mg_per_l": "dawnlevel.supply.solutions",
+    "buffer_ph": "dawnlevel.supply.ph_meter",
     "co2_from_ph": "dawnlevel.chemistry",
+    "cylinder_pressure_bar": "dawnlevel.supply.pressure",
     "dkh_to_meq_l": "dawnlevel.units",
     "oxygen_saturation_mg_l": "dawnlevel.chemistry",
     "ph_from_co2": "dawnlevel.chemistry",
+    "room_co2_fraction": "dawnlevel.supply.room",
+    "saturation_pressure_bar": "dawnlevel.supply.saturation",
 }
 
 
