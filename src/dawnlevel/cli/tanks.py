@@ -9,7 +9,6 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from dawnlevel.cli.moments import local_zone_name
 from dawnlevel.cli.output import show
 from dawnlevel.cli.session import (
     StoreOptions,
@@ -24,6 +23,7 @@ from dawnlevel.desk.given import TANK_FIELDS, tank_fields
 from dawnlevel.desk.moments import day_start, read_since
 from dawnlevel.desk.records import change_tank, describe_tank
 from dawnlevel.desk.saying import say_moment
+from dawnlevel.desk.zone import local_zone_name
 from dawnlevel.errors import BadInputError
 from dawnlevel.store.codec import moment_to_text, tank_to_dict
 from dawnlevel.tank import Tank, TargetKind

@@ -33,7 +33,10 @@ class NavEntry:
     label: str
 
 
-TANK_PAGES: list[NavEntry] = [NavEntry("today", "", "Today")]
+TANK_PAGES: list[NavEntry] = [
+    NavEntry("today", "", "Today"),
+    NavEntry("description", "/description", "Tank"),
+]
 """The pages of a tank, in the order of the menu; a new page is added here."""
 
 

@@ -2,7 +2,7 @@
 
 from fastapi import APIRouter
 
-from dawnlevel.web.routes import api, entrance, entries, live, overview, today
+from dawnlevel.web.routes import api, entrance, entries, live, overview, setup, today
 
 ROUTERS: tuple[APIRouter, ...] = (
     overview.router,
@@ -10,5 +10,6 @@ ROUTERS: tuple[APIRouter, ...] = (
     entries.router,
     live.router,
     entrance.router,
+    setup.router,
     api.router,
 )
