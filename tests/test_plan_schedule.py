@@ -80,10 +80,10 @@ def test_full_duty_or_no_pulses_is_one_window() -> None:
 def test_a_countable_rate_is_near_never_nought_and_stays_what_it_is(rate: float) -> None:
     found = countable(rate)
     assert found > 0.0
-    assert abs(found - rate) <= 0.025 + 1e-9
+    assert abs(found - rate) <= (0.025 if rate < 6.0 else 0.125) + 1e-9
     assert countable(found) == found
 
 
-def test_no_rate_is_faster_than_an_eye_can_count() -> None:
+def test_no_rate_is_faster_than_can_be_counted() -> None:
     assert countable(68.0) == FASTEST_BPS
     assert countable(0.001) > 0.0

@@ -9,14 +9,14 @@ import numpy.typing as npt
 Array = npt.NDArray[np.float64]
 
 
-FASTEST_BPS = 12.0
-"""Faster than this no eye counts, and a gas that must flow faster asks for another diffuser, not for more
-gas; common practice, no source."""
+FASTEST_BPS = 30.0
+"""Faster than this is a jet and no row of bubbles; large tanks with coarse diffusers do ask for more than ten,
+counted on a film or over several counters; common practice, no source."""
 
 
 def countable(rate_bps: float) -> float:
-    """The nearest rate an eye can count: steps of 0.02 below 1 bubble/s, 0.05 above, within its speed."""
-    step = 0.02 if rate_bps < 1.0 else 0.05
+    """The nearest rate that can be counted: steps of 0.02 below 1 bubble/s, 0.05 to 6, 0.25 above."""
+    step = 0.02 if rate_bps < 1.0 else 0.05 if rate_bps < 6.0 else 0.25
     return round(min(max(round(rate_bps / step), 1) * step, FASTEST_BPS), 4)
 
 
