@@ -10,7 +10,7 @@ Array = npt.NDArray[np.float64]
 
 
 FASTEST_BPS = 30.0
-"""Faster than this is a jet and no row of bubbles; large tanks with coarse diffusers do ask for more than ten,
+"""Faster than this is a jet and no row of bubbles; large tanks with coarse diffusers ask for more than ten,
 counted on a film or over several counters; common practice, no source."""
 
 
