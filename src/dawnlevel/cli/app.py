@@ -38,6 +38,9 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         "kh": Subcommand("entries", "kh", "Record the KH drop kit."),
         "cup": Subcommand("entries", "cup", "Record the degassed baseline cup."),
         "cell": Subcommand("entries", "cell", "Record the indicator cell's colour."),
+        "weigh": Subcommand("shelf_entries", "weigh", "Record the gas cylinder's weight."),
+        "gauge": Subcommand("shelf_entries", "gauge", "Record the cylinder's pressure gauge."),
+        "buffers": Subcommand("shelf_entries", "buffers", "Record the pH meter in two buffers."),
         "fish": Subcommand("entries", "fish", "Record how the livestock behaves."),
     },
     "What you do": {
@@ -45,6 +48,8 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         "timer": Subcommand("entries", "timer", "Record the gas timer's daily windows."),
         "gas": Subcommand("entries", "gas", "Record the gas opened or closed by hand."),
         "change": Subcommand("entries", "change", "Record a water change."),
+        "exchange": Subcommand("shelf_entries", "exchange", "Record a gas cylinder connected."),
+        "prepared": Subcommand("shelf_entries", "prepared", "Record a fresh solution in the cell."),
     },
     "What is recorded": {
         "log": Subcommand("log", "log", "List what is recorded, with its numbers."),

@@ -25,10 +25,10 @@ from dawnlevel.tank import (
 )
 
 # So that -1 is read as a figure, and refused as one, not as an option.
-_FIGURES = {"ignore_unknown_options": True}
+FIGURES = {"ignore_unknown_options": True}
 
 
-def _enter(
+def enter(
     kind: type[Record], value: str, options: EntryOptions, extras: Mapping[str, str | None] | None = None
 ) -> None:
     """Record one value of `kind` and say what was stored, under which number, and how to correct it."""
@@ -47,7 +47,7 @@ def _enter(
         )
 
 
-@click.command(context_settings=_FIGURES)
+@click.command(context_settings=FIGURES)
 @click.argument("value", metavar="PH")
 @click.option("--temp", metavar="TEMP", help="Water temperature read with it: 25C or 77F.")
 @entry_options
@@ -56,10 +56,10 @@ def ph(value: str, temp: str | None, **options: Unpack[EntryOptions]) -> None:
 
     PH is what the meter shows, for example 6.85.
     """
-    _enter(PhReading, value, options, {"temp": temp})
+    enter(PhReading, value, options, {"temp": temp})
 
 
-@click.command(context_settings=_FIGURES)
+@click.command(context_settings=FIGURES)
 @click.argument("value", metavar="KH")
 @click.option("--step", metavar="KH", help="What one drop stood for, where it was not the usual: 0.5dKH.")
 @entry_options
@@ -68,10 +68,10 @@ def kh(value: str, step: str | None, **options: Unpack[EntryOptions]) -> None:
 
     KH is drops times what one drop stands for: 4, 4dKH, 71mg/L (as CaCO3) or 1.4meq/L.
     """
-    _enter(KhTitration, value, options, {"step": step})
+    enter(KhTitration, value, options, {"step": step})
 
 
-@click.command(context_settings=_FIGURES)
+@click.command(context_settings=FIGURES)
 @click.argument("value", metavar="PH")
 @click.option("--hours", required=True, metavar="TIME", help="How long the water stood or was aerated: 24h.")
 @click.option("--method", default="still_cup", show_default=True, help="still_cup, stirred_cup or aerated.")
@@ -82,7 +82,7 @@ def cup(value: str, hours: str, method: str, room_co2: str | None, **options: Un
 
     PH is what the meter shows in tank water that was left to lose its CO2.
     """
-    _enter(BaselineCup, value, options, {"hours": hours, "method": method, "room_co2": room_co2})
+    enter(BaselineCup, value, options, {"hours": hours, "method": method, "room_co2": room_co2})
 
 
 @click.command()
@@ -93,7 +93,7 @@ def cell(value: str, **options: Unpack[EntryOptions]) -> None:
 
     COLOUR is blue, green, lime or yellow.
     """
-    _enter(CellSighting, value, options)
+    enter(CellSighting, value, options)
 
 
 @click.command()
@@ -104,10 +104,10 @@ def fish(value: str, **options: Unpack[EntryOptions]) -> None:
 
     STATE is calm, uneasy or distress.
     """
-    _enter(FishSighting, value, options)
+    enter(FishSighting, value, options)
 
 
-@click.command(context_settings=_FIGURES)
+@click.command(context_settings=FIGURES)
 @click.argument("value", metavar="RATE")
 @entry_options
 def rate(value: str, **options: Unpack[EntryOptions]) -> None:
@@ -115,7 +115,7 @@ def rate(value: str, **options: Unpack[EntryOptions]) -> None:
 
     RATE is 1.5/s or 90/min; a bare figure is bubbles per second.
     """
-    _enter(RateSetting, value, options)
+    enter(RateSetting, value, options)
 
 
 @click.command()
@@ -126,7 +126,7 @@ def timer(windows: tuple[str, ...], **options: Unpack[EntryOptions]) -> None:
 
     WINDOW is 10:30-19:00; several may follow one another, or the word never.
     """
-    _enter(TimerSetting, ";".join(windows), options)
+    enter(TimerSetting, ";".join(windows), options)
 
 
 @click.command()
@@ -137,10 +137,10 @@ def gas(value: str, **options: Unpack[EntryOptions]) -> None:
 
     STATE is open or closed.
     """
-    _enter(GasSwitch, value, options)
+    enter(GasSwitch, value, options)
 
 
-@click.command(context_settings=_FIGURES)
+@click.command(context_settings=FIGURES)
 @click.argument("value", metavar="SHARE")
 @entry_options
 def change(value: str, **options: Unpack[EntryOptions]) -> None:
@@ -148,4 +148,4 @@ def change(value: str, **options: Unpack[EntryOptions]) -> None:
 
     SHARE is 30%, or the water changed: 40L or 10gal.
     """
-    _enter(WaterChange, value, options)
+    enter(WaterChange, value, options)

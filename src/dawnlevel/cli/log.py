@@ -127,11 +127,22 @@ def _history_row(entry: HistoryEntry, zone: ZoneInfo) -> tuple[str, str, str, st
 @click.argument("value", nargs=-1)
 @click.option("--at", metavar="TIME", help="The right time, written as when recording.")
 @click.option("--note", help="The right remark; '' takes it away.")
-@click.option("--temp", metavar="TEMP", help="The right temperature of a pH reading.")
+@click.option("--temp", metavar="TEMP", help="The right temperature of a reading.")
 @click.option("--step", metavar="KH", help="The right step of a KH titration.")
 @click.option("--hours", metavar="TIME", help="The right hours of a baseline cup.")
 @click.option("--method", help="The right preparation of a baseline cup.")
 @click.option("--room-co2", metavar="PPM", help="The right room CO2 of a baseline cup.")
+@click.option("--tare", metavar="MASS", help="The right empty weight of a cylinder.")
+@click.option("--capacity", metavar="VOLUME", help="The right water capacity of a cylinder.")
+@click.option("--standard", help="The right standard of a cylinder.")
+@click.option("--tested", metavar="YYYY-MM", help="The right month of a cylinder's last test.")
+@click.option("--price", help="The right price of a cylinder's charge.")
+@click.option("--scale", metavar="MASS", help="The right error of the scale.")
+@click.option("--stood", help="What really stood on the scale: bare or regulator.")
+@click.option("--low", metavar="BUFFER", help="The right lower buffer.")
+@click.option("--high", metavar="BUFFER", help="The right higher buffer.")
+@click.option("--adjusted", metavar="YES/NO", help="Whether the meter really was adjusted.")
+@click.option("--error", metavar="PERCENT", help="The right error of a solution.")
 @store_options
 def correct(
     record_id: int,

@@ -10,22 +10,30 @@ from dawnlevel.errors import BadInputError
 from dawnlevel.tank import (
     BaselineCup,
     BaselineMethod,
+    Buffer,
+    BufferCheck,
     CellColour,
     CellSighting,
+    CylinderExchange,
+    CylinderStandard,
+    CylinderWeighing,
     Diffuser,
     FishSighting,
     FishState,
     GasSwitch,
+    GaugeReading,
     KhTitration,
     Photoperiod,
     PhReading,
     Planting,
     RateSetting,
     Record,
+    SolutionPrepared,
     Surface,
     Tank,
     TimerSetting,
     WaterChange,
+    WeighedWith,
 )
 
 Reader = Callable[[str], object]
@@ -52,8 +60,13 @@ _VALUES: dict[type[Record], tuple[str, Reader]] = {
     GasSwitch: ("is_open", amounts.read_open),
     TimerSetting: ("windows_h", amounts.read_windows),
     FishSighting: ("state", lambda text: read_choice(FishState, text, "fish")),
+    CylinderExchange: ("gas_kg", _amount(amounts.MASS)),
+    CylinderWeighing: ("gross_kg", _amount(amounts.MASS)),
+    GaugeReading: ("gauge_bar", _amount(amounts.PRESSURE)),
+    SolutionPrepared: ("kh_dkh", _amount(amounts.KH)),
 }
-"""The field that a record's one value fills, and how it is read; a water change needs the tank too."""
+"""The field that a record's one value fills, and how it is read. A water change needs the tank too, buffers
+have two."""
 
 _EXTRAS: dict[str, tuple[str, Reader]] = {
     "temp": ("temp_c", _amount(amounts.TEMPERATURE)),
@@ -61,6 +74,17 @@ _EXTRAS: dict[str, tuple[str, Reader]] = {
     "hours": ("hours", _amount(amounts.HOURS)),
     "method": ("method", lambda text: read_choice(BaselineMethod, text, "method")),
     "room_co2": ("room_co2_ppm", _amount(amounts.PPM)),
+    "tare": ("tare_kg", _amount(amounts.MASS)),
+    "capacity": ("capacity_l", _amount(amounts.VOLUME)),
+    "standard": ("standard", lambda text: read_choice(CylinderStandard, text, "standard")),
+    "tested": ("tested", str.strip),
+    "price": ("price", _amount(amounts.PLAIN)),
+    "scale": ("scale_kg", _amount(amounts.MASS)),
+    "stood": ("stood", lambda text: read_choice(WeighedWith, text, "stood")),
+    "low": ("low", lambda text: read_choice(Buffer, text, "lower buffer")),
+    "high": ("high", lambda text: read_choice(Buffer, text, "higher buffer")),
+    "adjusted": ("adjusted", lambda text: amounts.read_yes(text, "adjusted")),
+    "error": ("error_percent", _amount(amounts.PERCENT)),
 }
 """What may be given besides the value, and the field it fills in some kinds of record."""
 
@@ -75,6 +99,8 @@ def record_fields(
     found: dict[str, object] = {}
     if value is not None and kind is WaterChange:
         found["fraction"] = _share(value, tank)
+    elif value is not None and kind is BufferCheck:
+        found["low_ph"], found["high_ph"] = amounts.read_pair(value, "buffers")
     elif value is not None:
         name, reader = _VALUES[kind]
         found[name] = reader(value)

@@ -6,15 +6,23 @@ from zoneinfo import ZoneInfo
 from dawnlevel.desk.amounts import write_windows
 from dawnlevel.tank import (
     BaselineCup,
+    Buffer,
+    BufferCheck,
     CellSighting,
+    CylinderExchange,
+    CylinderStandard,
+    CylinderWeighing,
     FishSighting,
     GasSwitch,
+    GaugeReading,
     KhTitration,
     PhReading,
     RateSetting,
     Record,
+    SolutionPrepared,
     TimerSetting,
     WaterChange,
+    WeighedWith,
 )
 
 
@@ -50,7 +58,47 @@ def _say_gas(record: Record) -> str:
         case TimerSetting():
             return f"timer {write_windows(record.windows_h).replace(';', ', ')}"
         case _:
+            return _say_shelf(record)
+
+
+def _say_shelf(record: Record) -> str:
+    match record:
+        case CylinderExchange():
+            return f"cylinder with {record.gas_kg:.4g} kg of gas{_of_cylinder(record)}"
+        case CylinderWeighing():
+            alone = " without regulator" if record.stood is WeighedWith.BARE else ""
+            return f"cylinder weighs {record.gross_kg:.5g} kg{alone} (within {1000 * record.scale_kg:.3g} g)"
+        case GaugeReading():
+            temp = "" if record.temp_c is None else f" at {record.temp_c:.4g} °C"
+            return f"gauge {record.gauge_bar:.4g} bar{temp}"
+        case BufferCheck():
+            adjusted = "adjusted" if record.adjusted else "not adjusted"
+            return (
+                f"buffers {record.low_ph:g} in {_buffer(record.low)}, {record.high_ph:g} in "
+                f"{_buffer(record.high)} at {record.temp_c:.4g} °C, {adjusted}"
+            )
+        case SolutionPrepared():
+            error = "" if record.error_percent is None else f" (within {record.error_percent:.3g} %)"
+            return f"cell's solution of {record.kh_dkh:.4g} dKH{error}"
+        case _:
             raise TypeError(record)  # a kind of record nobody has taught this module yet
+
+
+def _buffer(kind: Buffer) -> str:
+    return kind.value.replace("_", " ")
+
+
+def _of_cylinder(record: CylinderExchange) -> str:
+    """What else is known of it, in brackets."""
+    known = [
+        f"empty {record.tare_kg:.4g} kg" if record.tare_kg is not None else "",
+        f"holds {record.capacity_l:.3g} L" if record.capacity_l is not None else "",
+        record.standard.value.upper() if record.standard is not CylinderStandard.UNKNOWN else "",
+        f"tested {record.tested}" if record.tested else "",
+        f"price {record.price:g}" if record.price is not None else "",
+    ]
+    told = ", ".join(filter(None, known))
+    return f" ({told})" if told else ""
 
 
 def say_moment(moment: datetime, zone: ZoneInfo) -> str:
