@@ -2,8 +2,10 @@
 
 import threading
 from collections import OrderedDict
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from typing import TypeVar, cast
 
 from dawnlevel.desk.casebook import Case, open_case
 from dawnlevel.desk.today import today_of
@@ -11,18 +13,19 @@ from dawnlevel.desk.views import TodayView
 from dawnlevel.store import Store
 from dawnlevel.web.settings import Clock
 
+View = TypeVar("View")
 FRESH = timedelta(minutes=1)
 _MOST = 12  # tanks kept at once; a case holds the posterior's draws, about a megabyte
 
 
 @dataclass(slots=True)
 class _Slot:
-    """One tank's case with the state of its records, and the view made from it."""
+    """One tank's case with the state of its records, and the views made from it."""
 
     lock: threading.Lock = field(default_factory=threading.Lock)
     revision: int = -1
     case: Case | None = None
-    today: TodayView | None = None
+    views: dict[Callable[[Case], object], object] = field(default_factory=dict)
 
 
 class Cases:
@@ -45,12 +48,16 @@ class Cases:
 
     def today(self, name: str) -> TodayView:
         """Today's view of that case; errors as for `case`."""
+        return self.view(name, today_of)
+
+    def view(self, name: str, make: Callable[[Case], View]) -> View:
+        """What `make`, a function of the desk, makes of that case; errors as for `case`, and its own."""
         slot = self._slot(name)
         with slot.lock:
             case = self._opened(slot, name)
-            if slot.today is None:
-                slot.today = today_of(case)
-            return slot.today
+            if make not in slot.views:
+                slot.views[make] = make(case)
+            return cast("View", slot.views[make])
 
     def _slot(self, name: str) -> _Slot:
         with self._lock:
@@ -63,7 +70,8 @@ class Cases:
     def _opened(self, slot: _Slot, name: str) -> Case:
         revision, now = self._store.revision(name), self._clock()
         if slot.case is None or slot.revision != revision or not _is_fresh(slot.case.now, now):
-            slot.case = slot.today = None
+            slot.case = None
+            slot.views.clear()
             slot.case = open_case(self._store, name, now)
             slot.revision = revision
         return slot.case

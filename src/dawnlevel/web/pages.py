@@ -11,6 +11,7 @@ from fastapi import Request
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 from starlette.responses import HTMLResponse, Response
+from starlette.routing import NoMatchFound
 
 from dawnlevel.desk import phrases
 from dawnlevel.desk.saying import say
@@ -35,6 +36,8 @@ class NavEntry:
 
 TANK_PAGES: list[NavEntry] = [
     NavEntry("today", "", "Today"),
+    NavEntry("plan", "/plan", "Plan"),
+    NavEntry("why", "/why", "Why"),
     NavEntry("description", "/description", "Tank"),
 ]
 """The pages of a tank, in the order of the menu; a new page is added here."""
@@ -99,7 +102,14 @@ def _known(request: Request, tank: AtTank | None) -> dict[str, Any]:
     """What the layout needs: who asks, the tank, the menu, where distress is told."""
     house, device = house_of(request), request.scope["state"].get("device")
     names = house.store.tank_names() if device is not None else []
-    routes = {getattr(route, "name", "") for route in request.app.routes}
+
+    def has_page(route: str) -> bool:
+        try:
+            request.app.url_path_for(route, key="-")
+        except NoMatchFound:
+            return False
+        return True
+
     return {
         "request": request,
         "device": device,
@@ -107,8 +117,8 @@ def _known(request: Request, tank: AtTank | None) -> dict[str, Any]:
         "tank": tank,
         "tank_names": names,
         "distress_tank": _distress_tank(tank, names),
-        "menu": [entry for entry in TANK_PAGES if entry.route in routes],
-        "has_page": routes.__contains__,
+        "menu": [entry for entry in TANK_PAGES if has_page(entry.route)],
+        "has_page": has_page,
         "place": request.scope["route"].name if "route" in request.scope else "",
     }
 

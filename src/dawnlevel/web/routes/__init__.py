@@ -2,11 +2,13 @@
 
 from fastapi import APIRouter
 
-from dawnlevel.web.routes import api, entrance, entries, live, overview, setup, today
+from dawnlevel.web.routes import api, entrance, entries, live, overview, plan, setup, today, why
 
 ROUTERS: tuple[APIRouter, ...] = (
     overview.router,
     today.router,
+    plan.router,
+    why.router,
     entries.router,
     live.router,
     entrance.router,
