@@ -11,7 +11,7 @@ import click
 
 from dawnlevel.cli.output import envelope, show
 from dawnlevel.cli.session import TankOptions, store_session, tank_options
-from dawnlevel.desk.archive import ARCHIVE_SCHEMA, export_archive, import_archive
+from dawnlevel.desk.archive import export_archive, import_archive, read_archive
 from dawnlevel.desk.exchange import ImportReport, export_table, import_table
 from dawnlevel.errors import BadInputError
 from dawnlevel.store import Store
@@ -28,20 +28,6 @@ def _content(file: str) -> bytes:
         raise BadInputError(
             f"The file cannot be read ({error.strerror}).", where=file, cure="Check its path and your rights."
         ) from error
-
-
-def _archive_data(content: bytes, file: str) -> object:
-    try:
-        found = json.loads(content)
-    except ValueError as error:
-        raise BadInputError(f"The file is no JSON ({error}).", where=file, cure="Export it anew.") from error
-    if not isinstance(found, dict) or found.get("schema") != ARCHIVE_SCHEMA:
-        raise BadInputError(
-            f"The file is no archive this version reads ({ARCHIVE_SCHEMA}).",
-            where=file,
-            cure="Use a file written by: dawnlevel export --json",
-        )
-    return found.get("data")
 
 
 def _said(report: ImportReport) -> str:
@@ -67,7 +53,7 @@ def import_records(file: str, **options: Unpack[TankOptions]) -> None:
     content = _content(file)
     with store_session(options["store"]) as (store, now):
         if content.lstrip().startswith(b"{"):
-            restored = import_archive(store, _archive_data(content, file), file)
+            restored = import_archive(store, read_archive(content, file), file)
             show(
                 "restored",
                 lambda: {"tanks": restored},

@@ -1,5 +1,6 @@
 """A tank's whole past as JSON-able data, and back: every description, every record, what superseded what."""
 
+import json
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
@@ -38,10 +39,26 @@ def _tank_to_dict(store: Store, name: str) -> dict[str, object]:
             "recorded_at": moment_to_text(entry.recorded_at),
             "supersedes": entry.supersedes,
             "record": None if entry.record is None else record_to_dict(entry.record),
+            **({"reason": entry.reason} if entry.reason else {}),
         }
         for entry in sorted(store.history(name), key=lambda entry: entry.id)
     ]
     return {"name": name, "versions": versions, "entries": entries}
+
+
+def read_archive(content: bytes, file: str) -> object:
+    """The data of an archive file; BadInputError where it is none that this version reads."""
+    try:
+        found = json.loads(content)
+    except ValueError as error:
+        raise BadInputError(f"The file is no JSON ({error}).", where=file, cure="Export it anew.") from error
+    if not isinstance(found, dict) or found.get("schema") != ARCHIVE_SCHEMA:
+        raise BadInputError(
+            f"The file is no archive this version reads ({ARCHIVE_SCHEMA}).",
+            where=file,
+            cure="Use a file written by: dawnlevel export --json",
+        )
+    return found.get("data")
 
 
 def import_archive(store: Store, data: object, file: str) -> list[str]:
@@ -64,12 +81,16 @@ def import_archive(store: Store, data: object, file: str) -> list[str]:
     return [tank.name for tank in new]
 
 
-def _past(tank: TankArchive) -> tuple[list[TankVersion], list[tuple[Record | None, datetime, int | None]]]:
+def _past(
+    tank: TankArchive,
+) -> tuple[list[TankVersion], list[tuple[Record | None, datetime, int | None, str]]]:
     """A tank's past with entries numbered from 0: the same for two stores that number differently."""
     ordered = sorted(tank.entries, key=lambda entry: entry.id)
     numbers: dict[int | None, int | None] = {entry.id: number for number, entry in enumerate(ordered)}
     numbers[None] = None
-    entries = [(entry.record, entry.recorded_at, numbers[entry.supersedes]) for entry in ordered]
+    entries = [
+        (entry.record, entry.recorded_at, numbers[entry.supersedes], entry.reason) for entry in ordered
+    ]
     return list(tank.versions), entries
 
 
@@ -131,5 +152,6 @@ def _entries(raw_entries: list[object], file: str) -> list[HistoryEntry]:
             _moment(raw, "recorded_at", file),
             replaced if isinstance(replaced, int) else None,
             None,
+            str(raw.get("reason", "")) if isinstance(raw, Mapping) and record is None else "",
         )
     return list(entries.values())

@@ -61,14 +61,20 @@ def check_record(record: Record, tank: Tank, described_at: datetime, now: dateti
             cure="Check the date, or let the tank begin earlier: "
             f"dawnlevel tank change --tank {shlex.quote(tank.name)} --since {since.isoformat()}",
         )
-    if len(record.note) > NOTE_LIMIT:
+    _check_words(record.note, "note", where)
+
+
+def _check_words(text: str, name: str, where: str) -> None:
+    if len(text) > NOTE_LIMIT:
         raise BadInputError(
-            f"The note has {len(record.note)} characters, more than {NOTE_LIMIT}.",
+            f"The {name} has {len(text)} characters, more than {NOTE_LIMIT}.",
             where=where,
             cure="Shorten it.",
         )
-    if _is_unprintable(record.note.replace("\n", "").replace("\t", "")):
-        raise BadInputError("The note holds control characters.", where=where, cure="Type it in plain text.")
+    if _is_unprintable(text.replace("\n", "").replace("\t", "")):
+        raise BadInputError(
+            f"The {name} holds control characters.", where=where, cure="Type it in plain text."
+        )
 
 
 def describe_tank(store: Store, tank: Tank, now: datetime, since: datetime | None = None) -> None:
@@ -158,10 +164,14 @@ def correct_record(store: Store, record_id: int, new: Record, now: datetime) -> 
     return store.standing(store.correct(record_id, new))[1]
 
 
-def withdraw_record(store: Store, record_id: int) -> tuple[str, StoredRecord]:
-    """Withdraw `record_id`; the tank's name and what was withdrawn. BadInputError where it does not stand."""
+def withdraw_record(store: Store, record_id: int, reason: str = "") -> tuple[str, StoredRecord]:
+    """Withdraw `record_id` for `reason`; the tank's name and what was withdrawn.
+
+    BadInputError where it does not stand, or where the reason is unfit.
+    """
+    _check_words(reason, "reason", "withdrawal")
     tank_name, old = store.standing(record_id)
-    store.withdraw(record_id)
+    store.withdraw(record_id, reason)
     return tank_name, old
 
 

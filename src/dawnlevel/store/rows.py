@@ -1,5 +1,6 @@
 """The statements: each takes an open connection, none opens or commits anything."""
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -31,13 +32,14 @@ class StoredRecord:
 
 @dataclass(frozen=True, slots=True)
 class HistoryEntry:
-    """Anything ever written down for a tank; `record` is None where the entry withdraws `supersedes`."""
+    """Anything ever written down for a tank; without `record` it withdraws `supersedes`, for `reason`."""
 
     id: int
     record: Record | None
     recorded_at: datetime
     supersedes: int | None
     superseded_by: int | None
+    reason: str = ""
 
     @property
     def stands(self) -> bool:
@@ -170,14 +172,19 @@ def insert_records(
 
 
 def insert_void(
-    connection: Connection, tank_row: int, withdrawn: int, at_us: int, recorded_at: datetime
+    connection: Connection,
+    tank_row: int,
+    withdrawn: int,
+    at_us: int,
+    recorded_at: datetime,
+    reason: str = "",
 ) -> int:
     """The row that withdraws record `withdrawn`; its id. It keeps the moment of what it withdraws."""
     row = {
         "tank_id": tank_row,
         "kind": VOID,
         "at_us": at_us,
-        "payload": "{}",
+        "payload": json.dumps({"reason": reason} if reason else {}, ensure_ascii=False),
         "recorded_at_us": to_us(recorded_at),
         "supersedes": withdrawn,
     }
@@ -198,7 +205,9 @@ def insert_history(connection: Connection, tank_row: int, entries: Sequence[Hist
             new_ids[entry.id] = inserted[0]
         elif replaced is not None:
             at_us = moments_us[entry.supersedes]
-            new_ids[entry.id] = insert_void(connection, tank_row, replaced, at_us, entry.recorded_at)
+            new_ids[entry.id] = insert_void(
+                connection, tank_row, replaced, at_us, entry.recorded_at, entry.reason
+            )
 
 
 def _stored(found: Sequence[Row[Any]]) -> list[StoredRecord]:
@@ -242,6 +251,7 @@ def history(connection: Connection, tank_row: int) -> list[HistoryEntry]:
             from_us(row.recorded_at_us),
             row.supersedes,
             row.superseded_by,
+            "" if row.id in stored else str(json.loads(row.payload).get("reason", "")),
         )
         for row in found
     ]

@@ -129,10 +129,11 @@ class Store:
         with self._superseding(record_id) as (connection, tank_row, _):
             return rows.insert_records(connection, tank_row, [new_record], self._clock(), record_id)[0]
 
-    def withdraw(self, record_id: int) -> int:
+    def withdraw(self, record_id: int, reason: str = "") -> int:
         """Withdraw `record_id`, which must stand (else BadInputError); the id of the withdrawal."""
         with self._superseding(record_id) as (connection, tank_row, old):
-            return rows.insert_void(connection, tank_row, record_id, to_us(old.record.at), self._clock())
+            at_us = to_us(old.record.at)
+            return rows.insert_void(connection, tank_row, record_id, at_us, self._clock(), reason)
 
     @contextmanager
     def _superseding(self, record_id: int) -> Iterator[tuple[Connection, int, StoredRecord]]:

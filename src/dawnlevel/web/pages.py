@@ -38,6 +38,7 @@ TANK_PAGES: list[NavEntry] = [
     NavEntry("today", "", "Today"),
     NavEntry("plan", "/plan", "Plan"),
     NavEntry("why", "/why", "Why"),
+    NavEntry("records", "/records", "Records"),
     NavEntry("description", "/description", "Tank"),
 ]
 """The pages of a tank, in the order of the menu; a new page is added here."""

@@ -2,7 +2,19 @@
 
 from fastapi import APIRouter
 
-from dawnlevel.web.routes import api, entrance, entries, live, overview, plan, setup, today, why
+from dawnlevel.web.routes import (
+    api,
+    entrance,
+    entries,
+    exchange,
+    live,
+    overview,
+    plan,
+    records,
+    setup,
+    today,
+    why,
+)
 
 ROUTERS: tuple[APIRouter, ...] = (
     overview.router,
@@ -13,5 +25,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     live.router,
     entrance.router,
     setup.router,
+    records.router,
+    exchange.router,
     api.router,
 )
