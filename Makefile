@@ -24,11 +24,8 @@ lint: $(DEV_READY) ## style, types and the floors
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 
-bench: $(DEV_READY) ## measure speed and tuning; writes build/bench/*.json
-	@mkdir -p build/bench
-	$(BIN)/python -m benchmarks.chemistry --json build/bench/chemistry.json
-	$(BIN)/python -m benchmarks.advice --json build/bench/advice.json
-	$(BIN)/python -m benchmarks.dial_in --tanks 24 --days 7 --policy dawnlevel,recipe,oracle --json build/bench/dial_in.json
+bench: $(DEV_READY) ## measure speed and tuning: build/bench/report.md; QUICK=1 for a small run, KEEP=1 to go on
+	$(BIN)/python -m benchmarks.report $(if $(QUICK),--quick) $(if $(KEEP),--keep) $(if $(JOBS),--jobs $(JOBS))
 
 docs: $(DEV_READY) ## write the generated pages (commands, JSON fields, sources, messages)
 	$(BIN)/python -m docs.generate

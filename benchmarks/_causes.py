@@ -194,14 +194,9 @@ def _level_misjudged(failed: Failed) -> bool:
     return stated is not None and not stated[0] <= then.quantity(failed.goal) <= stated[-1]
 
 
-def _held_on(failed: Failed) -> bool:
+def _no_remedy(failed: Failed) -> bool:
     look = failed.looks[-1] if failed.looks else None
-    return (
-        look is not None
-        and look.action == "hold"
-        and look.chance_if_left is not None
-        and look.chance_if_left < LIKELY
-    )
+    return look is not None and look.chance_if_done is not None and look.chance_if_done < LIKELY
 
 
 def _unread(failed: Failed) -> bool:
@@ -254,7 +249,9 @@ TREE: tuple[Question, ...] = (
         "the level at the last reading lay outside its 90 % interval (meter, cup or kit)",
         _level_misjudged,
     ),
-    Question("held_on", "the needle was left alone against the advice's own odds", _held_on),
+    Question(
+        "no_remedy", "at the last reading the advice saw less than even odds and knew no remedy", _no_remedy
+    ),
     Question("unread", "no reading that day: needle or tank had moved since the last", _unread),
     Question("new_setting", "the needle was set at or after the last reading and missed", _new_setting),
     Question(
@@ -271,7 +268,6 @@ def find_cause(watched: Watched, goal: Goal, day: GasDay, stopped_h: float = mat
     """The cause of a failed `day`; `stopped_h` is when the policy stopped with an error [h], if it did."""
     failed = Failed(watched, goal, day, watched.report.days.get(day.number, DaySaid()), stopped_h)
     question = next(question for question in TREE if question.holds(failed))
-    planned, stated = failed.said.planned, failed.stated
-    doubted = planned is not None and bool(planned.out_of_reach)
-    said_so = doubted or question.key == "fish" or (stated is not None and stated < LIKELY)
+    stated = failed.stated
+    said_so = question.key == "fish" or (stated is not None and stated < LIKELY)
     return Finding(question.key, failed.wrong_h, failed.side, stated, said_so)

@@ -20,7 +20,12 @@ def detail(watched: Watched, goal: Goal, days: int, stopped_h: float) -> dict[st
     """
     played = [_day(watched, goal, gas_day(watched, goal, day), stopped_h) for day in range(1, days + 1)]
     found: dict[str, Any] = rounded(
-        {"card": watched.card(), "days": played, "breach": _breach(watched, goal)}
+        {
+            "card": watched.card(),
+            "quantity": goal.quantity,
+            "days": played,
+            "breach": _breach(watched, goal),
+        }
     )
     return found
 

@@ -21,7 +21,7 @@ class TankScore:
         hit, dialled_in, breach: as the contract has them.
         readings, readings_before, rate_changes: counts by day, and readings before day 1.
         forecasts_held: for each forecast of lights-on, whether its 90 % interval held the truth.
-        seconds: time of the policy [s].
+        seconds, cpu_seconds: time of the policy by the clock and by the processor [s].
         failure: what the policy raised, if it did.
         detail: by day, what happened, what was said, and why it failed; empty where nobody asked.
     """
@@ -34,6 +34,7 @@ class TankScore:
     rate_changes: list[int] = field(default_factory=list)
     forecasts_held: list[bool] = field(default_factory=list)
     seconds: float = 0.0
+    cpu_seconds: float = 0.0
     failure: str = ""
     detail: dict[str, Any] = field(default_factory=dict)
 

@@ -1,10 +1,8 @@
 """From scores of tanks to the figures of the report."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict
 from typing import Any
 
-from benchmarks._machine import machine, source_digest
 from benchmarks._scoring import TankScore
 
 FIRST_QUIET_DAY = 5
@@ -58,20 +56,4 @@ def whole_report(
         "tanks": len(done),
         "days": days,
         "seed": seed,
-    }
-
-
-def detail_report(
-    played: Mapping[int, Mapping[str, TankScore]], lost: Mapping[int, str], command: Sequence[str]
-) -> dict[str, Any]:
-    """What goes into the detail file: all that is known of every tank, the command, the machine."""
-    return {
-        "command": f"python -m benchmarks.dial_in {' '.join(command)}",
-        "source": source_digest(),
-        "machine": machine(("dawnlevel", "numpy", "scipy")),
-        "lost": {str(seed): why for seed, why in lost.items()},
-        "tanks": {
-            str(seed): {name: asdict(score) for name, score in scores.items()}
-            for seed, scores in played.items()
-        },
     }

@@ -20,7 +20,7 @@ import sys
 import time
 import traceback
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -29,8 +29,9 @@ from benchmarks._ablations import ABLATIONS, parse, without
 from benchmarks._crew import Lost, results, told
 from benchmarks._detail import detail
 from benchmarks._goal import Goal
+from benchmarks._machine import machine, source_digest
 from benchmarks._scoring import TankScore, end_of_play, score
-from benchmarks._summary import detail_report, whole_report
+from benchmarks._summary import whole_report
 from benchmarks._watched import Watched
 from dawnlevel.errors import BadInputError, DawnlevelError
 
@@ -78,12 +79,12 @@ def play_one(contest: Contest, name: str, seed: int) -> TankScore:
     policy = load(dict(contest.policies)[name], "--policy")
     tank = without(load(contest.factory, "--tank")(seed), contest.left_out)
     watched = Watched(tank, keep_twins=contest.wants_detail)
-    started, failure, stopped_h = time.perf_counter(), "", math.inf
+    started, busy, failure, stopped_h = time.perf_counter(), time.process_time(), "", math.inf
     try:
         policy(watched, contest.goal.as_dict(), contest.days, watched.report)
     except Exception as error:  # noqa: BLE001 - whatever is raised, the other tanks go on and it is shown
         failure, stopped_h = _failure(error), watched.samples[-1].hour
-    seconds = time.perf_counter() - started
+    seconds, cpu_seconds = time.perf_counter() - started, time.process_time() - busy
     try:
         if failure:
             watched.set_gas(0.0)
@@ -91,7 +92,7 @@ def play_one(contest: Contest, name: str, seed: int) -> TankScore:
     except Exception as error:  # noqa: BLE001 - the same
         failure = failure or f"the tank, after the policy was done: {told(error)}"
     result = score(watched, contest.goal, contest.days)
-    result.seconds, result.failure = seconds, failure
+    result.seconds, result.cpu_seconds, result.failure = seconds, cpu_seconds, failure
     if contest.wants_detail:
         result.detail = detail(watched, contest.goal, contest.days, stopped_h)
     return result
@@ -245,10 +246,42 @@ def main(argv: Sequence[str] | None = None) -> int:
     print(json.dumps(report, indent=2))
     _write(args.json, report)
     if args.detail is not None:
-        _write(args.detail, detail_report(played.scores, played.lost, sys.argv[1:] if argv is None else argv))
+        _write(args.detail, _detail_report(played, args, sys.argv[1:] if argv is None else argv))
     if not played.finished:
         return 130
     return 1 if played.failed else 0
+
+
+def _what_is_played(command: Sequence[str]) -> list[str]:
+    """The command without its files and processes: they have no part in the figures."""
+    elsewhere = ("--json", "--detail", "--jobs")
+    kept: list[str] = []
+    skips = False
+    for word in command:
+        if not skips and word.partition("=")[0] not in elsewhere:
+            kept.append(word)
+        skips = not skips and word in elsewhere
+    return kept
+
+
+def _detail_report(played: Played, args: argparse.Namespace, command: Sequence[str]) -> dict[str, Any]:
+    """The detail file: what was run, on what, and everything known of every tank."""
+    return {
+        "command": f"python -m benchmarks.dial_in {' '.join(_what_is_played(command))}",
+        "target": args.target,
+        "level": args.level,
+        "left_out": parse(args.without),
+        "days": args.days,
+        "seed": args.seed,
+        "finished": played.finished,
+        "source": source_digest(),
+        "machine": machine(("dawnlevel", "numpy", "scipy")),
+        "lost": {str(seed): why for seed, why in played.lost.items()},
+        "tanks": {
+            str(seed): {name: asdict(one) for name, one in scores.items()}
+            for seed, scores in played.scores.items()
+        },
+    }
 
 
 def _write(path: Path | None, data: Mapping[str, Any]) -> None:

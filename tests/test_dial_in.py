@@ -153,6 +153,15 @@ def test_mistakes_on_the_command_line_are_told(
     assert capsys.readouterr().err.strip()
 
 
+def test_the_recorded_command_is_what_was_played_not_where_it_was_written(tmp_path: Path) -> None:
+    detail = tmp_path / "detail.json"
+    played = ["--tanks", "1", "--days", "1", "--policy", "recipe"]
+    assert dial_in.main([*played[:2], "--jobs", "1", *played[2:], f"--detail={detail}"]) == 0
+    found = json.loads(detail.read_text(encoding="utf-8"))
+    assert found["command"] == "python -m benchmarks.dial_in " + " ".join(played)
+    assert found["tanks"]["1"]["recipe"]["detail"]["days"][0]["cause"] is None, "the recipe says nothing"
+
+
 def test_a_policy_that_is_not_there_yet_is_told(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -29,12 +29,11 @@ def look(
     *,
     action: str = "hold",
     chance: float = 0.8,
-    left: float = 0.8,
     now: Bounds = (-9.0, 0.0, 1.0, 2.0, 9.0),
     lights_on: Bounds | None = WIDE,
 ) -> Look:
     ahead = forecast(lights_on) if lights_on is not None and hour < ON else None
-    return Look(hour, action, 1.0, chance, left, 0.0, False, now, now, ahead, ())
+    return Look(hour, action, 1.0, chance, chance, 0.0, False, now, now, ahead, ())
 
 
 class Flat(outside_tanks.LinearTank):
@@ -124,9 +123,9 @@ def test_a_level_outside_what_was_believed_of_it() -> None:
     assert cause(played(low), look(35.0, now=TIGHT)) == "level_misjudged"
 
 
-def test_a_needle_left_alone_against_the_odds() -> None:
-    assert cause(played(low), look(35.0, left=0.3)) == "held_on"
-    assert cause(played(low), look(35.0, left=0.3, action="raise")) != "held_on"
+def test_a_day_that_the_advice_itself_had_given_up() -> None:
+    assert cause(played(low), look(35.0, chance=0.3)) == "no_remedy"
+    assert cause(played(low), look(34.0, chance=0.3), look(35.0, chance=0.6)) != "no_remedy"
 
 
 def test_a_day_without_a_reading() -> None:
