@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from dawnlevel.desk import amounts
-from dawnlevel.desk.longtable import COLUMNS, TEMP, TableRow, read_moment, read_row
+from dawnlevel.desk.longtable import COLUMNS, TEMP, read_moment, read_row
+from dawnlevel.desk.tablerow import TableRow
 from dawnlevel.errors import BadInputError, BadLine, BadLinesError, DawnlevelError
 from dawnlevel.tank import PhReading, Record
 
