@@ -34,7 +34,8 @@ def policies_of(detail: Detail) -> list[str]:
 def play_figures(detail: Detail) -> dict[str, Any]:
     """Figures of one run, by policy."""
     return {
-        "command": detail["command"],
+        "command": detail["command"].partition(" --json")[0],
+        "source": detail["source"],
         "target": detail["target"],
         "tanks": len(detail["tanks"]),
         "days": detail["days"],

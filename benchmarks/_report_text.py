@@ -35,6 +35,8 @@ def made_line(figures: Mapping[str, Any]) -> str:
     on = made["machine"]
     versions = ", ".join(f"{name} {number}" for name, number in on["versions"].items())
     unfinished = "" if made["complete"] else " It was stopped before its end: some runs are missing or short."
+    if {run["source"] for run in figures["runs"].values()} - {made["source"]}:
+        unfinished += " Some runs were made from an earlier source; each names its own."
     return (
         f"Made on {made['on']} by `{made['command']}` ({made['setting']} setting), source {made['source']}, "
         f"on {on['processor']}, {on['cores']} cores (load {on['load_1_min']}), {on['system']}, "

@@ -305,9 +305,10 @@ def advice_table(found: Mapping[str, Any]) -> str:
 def runs_table(figures: Mapping[str, Any]) -> str:
     """Every command that was run."""
     rows = [
-        [name, f"`{run['command']}`", str(run["tanks"]), _lost(run)] for name, run in figures["runs"].items()
+        [name, f"`{run['command']}`", run["source"], str(run["tanks"]), _lost(run)]
+        for name, run in figures["runs"].items()
     ]
-    return table(["run", "command", "tanks played", "lost or unfinished"], rows)
+    return table(["run", "command", "source", "tanks played", "lost or unfinished"], rows)
 
 
 def _lost(run: Mapping[str, Any]) -> str:

@@ -1,9 +1,10 @@
 """All benchmarks in one report: figures, charts, seeds, versions, commands.
 
-    python -m benchmarks.report [--quick] [--jobs N] [--folder build/bench]
+    python -m benchmarks.report [--quick] [--jobs N] [--folder FOLDER] [--keep] [--report-only]
 
 Runs chemistry, advice and every play on practice tanks, then writes report.md, charts (SVG) and bench.json
-with all figures. Ctrl-C keeps what is done and reports on that. With --keep a run that is there already,
+with all figures into the folder (build/bench, or build/bench-quick for a quick run). Ctrl-C keeps what is
+done and reports on that. With --keep a run that is there already,
 whole and made by the same command from the same source, is not played again.
 """
 
@@ -135,19 +136,22 @@ def _arguments(argv: Sequence[str] | None) -> argparse.Namespace:
     )
     parser.add_argument("--quick", action="store_true", help="few tanks and days: to see that it works")
     parser.add_argument("--jobs", type=int, default=2, help="worker processes (default 2)")
-    parser.add_argument("--folder", type=Path, default=ROOT / "build" / "bench")
+    parser.add_argument("--folder", type=Path, help="default build/bench, with --quick build/bench-quick")
     parser.add_argument("--keep", action="store_true", help="do not repeat runs that are there already")
+    parser.add_argument("--report-only", action="store_true", help="run nothing, report on what is there")
     return parser.parse_args(argv)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run, assemble, write; 0, or 130 after Ctrl-C."""
+    """Run what is asked for, assemble, write; 0, or 130 after Ctrl-C."""
     args = _arguments(argv)
     size = QUICK if args.quick else FULL
-    folder = args.folder.resolve()
+    usual = ROOT / "build" / ("bench-quick" if args.quick else "bench")
+    folder = (args.folder or usual).resolve()
     folder.mkdir(parents=True, exist_ok=True)
     todo = runs(size)
-    complete = run_all(todo, folder, args.jobs, keep=args.keep)
+    stopped = not args.report_only and not run_all(todo, folder, args.jobs, keep=args.keep)
+    complete = all((folder / f"{run.name}.json").exists() for run in todo) and not stopped
     made = {
         "on": datetime.now(UTC).date().isoformat(),
         "setting": "quick" if args.quick else "full",
@@ -158,7 +162,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     }
     write(assemble(folder, todo, size, made), folder)
     print(f"{folder / 'report.md'}", file=sys.stderr)
-    return 0 if complete else INTERRUPTED
+    return INTERRUPTED if stopped else 0
 
 
 if __name__ == "__main__":

@@ -225,6 +225,15 @@ def test_a_report_is_made_from_whatever_runs_there_are(tmp_path: Path) -> None:
     assert {"dialled-in-by-day", "quiet-days", "coverage", "ablations"} == set(charts(figures))
 
 
+def test_a_report_can_be_made_again_without_running_anything(tmp_path: Path) -> None:
+    (tmp_path / "tuning.detail.json").write_text(json.dumps(week()), encoding="utf-8")
+    assert report.main(["--report-only", "--folder", str(tmp_path)]) == 0
+    text = (tmp_path / "report.md").read_text(encoding="utf-8")
+    assert "some runs are missing or short" in text
+    assert "made from an earlier source" in text, "the invented run's source is not the present one"
+    assert "| tuning | `python -m benchmarks.dial_in --tanks 2` | 0 | 2 |" in text
+
+
 def test_goals_are_held_against_figures_and_what_was_not_played_is_no_goal_met(tmp_path: Path) -> None:
     rows = {goal["what"]: goal for goal in assembled(tmp_path)["goals"]}
     assert rows["dialled in on day 1"]["met"] is True
