@@ -16,7 +16,7 @@ from dawnlevel.web import problems
 from dawnlevel.web.house import open_house
 from dawnlevel.web.pages import STATIC
 from dawnlevel.web.routes import ROUTERS
-from dawnlevel.web.routes.api import API_ABOUT
+from dawnlevel.web.routes.api import API_ABOUT, describe
 from dawnlevel.web.security.gate import Gate
 from dawnlevel.web.security.headers import Headers
 from dawnlevel.web.security.tokens import guarded
@@ -47,6 +47,7 @@ def create_app(settings: Settings, clock: Clock = utc_now, wall: Clock = utc_now
         lifespan=lifespan,
     )
     app.state.house = house
+    app.openapi = lambda: describe(app, house.sessions.cookie)  # type: ignore[method-assign]  # FastAPI's own way
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     for router in ROUTERS:
         app.include_router(router, dependencies=[Depends(guarded)])

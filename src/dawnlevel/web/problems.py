@@ -5,6 +5,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
+from starlette.routing import Match
 
 from dawnlevel.errors import (
     BadInputError,
@@ -72,7 +73,22 @@ async def on_http_error(request: Request, error: Exception) -> Response:
     message = _WORDS.get(error.status_code, str(error.detail))
     answer = await tell(request, error.status_code, message)
     answer.headers.update(error.headers or {})
+    if error.status_code == 405:
+        answer.headers["Allow"] = ", ".join(_methods_at(request))
     return answer
+
+
+def _methods_at(request: Request) -> list[str]:
+    """The methods that some route takes at this path; the framework names those of the first only."""
+    others = ("GET", "POST", "PUT", "PATCH", "DELETE")
+    return [
+        method
+        for method in others
+        if any(
+            route.matches({**request.scope, "method": method})[0] is Match.FULL
+            for route in request.app.router.routes
+        )
+    ]
 
 
 async def on_bad_request(request: Request, error: Exception) -> Response:

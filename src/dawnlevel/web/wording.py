@@ -12,11 +12,14 @@ _PAGES: tuple[tuple[str, str], ...] = (
     (r"; if it really happened twice, add --force\.", "."),
     (r" given with --store, DAWNLEVEL_STORE or DAWNLEVEL_DATA", ""),
     (r", or choose another store with --store", ""),
+    (r"\s*\(dawnlevel [^)]*\)", ""),
+    (r":\s*dawnlevel [^\n]*$", "."),
 )
+_COMMAND = re.compile(r"`?dawnlevel ([a-z]+)`?")
 
 
 def in_web_words(text: str) -> str:
-    """`text` with commands replaced by what a page offers instead."""
+    """`text` with commands replaced by what a page offers instead; what is left of them by their names."""
     for pattern, words in _PAGES:
         text = re.sub(pattern, words, text, flags=re.DOTALL)
-    return text
+    return _COMMAND.sub(lambda found: found[1].capitalize(), text)

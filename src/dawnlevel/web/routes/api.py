@@ -5,7 +5,8 @@
 from datetime import datetime
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Query, Request, Security
+from fastapi import APIRouter, FastAPI, Query, Request, Security
+from fastapi.openapi.utils import get_openapi
 from fastapi.responses import JSONResponse
 from fastapi.security import APIKeyCookie, APIKeyHeader
 from pydantic import BaseModel, ConfigDict, Field
@@ -105,8 +106,13 @@ class Undone(BaseModel):
     was_standing: bool
 
 
-_cookie = APIKeyCookie(name="dawnlevel", auto_error=False, description="Session of a paired device.")
-_token = APIKeyHeader(name=HEADER, auto_error=False, description="Form token of that session.")
+_SESSION = "session"
+_cookie = APIKeyCookie(
+    name="dawnlevel", scheme_name=_SESSION, auto_error=False, description="Session of a paired device."
+)
+_token = APIKeyHeader(
+    name=HEADER, scheme_name="form_token", auto_error=False, description="Form token of that session."
+)
 _REFUSED: dict[int | str, dict[str, Any]] = {
     code: {"model": ProblemAnswer, "description": text}
     for code, text in {
@@ -189,3 +195,14 @@ def record(house: TheHouse, tank: TheTank, new: NewRecord) -> Response | RecordA
 def undo(house: TheHouse, tank: TheTank, number: Annotated[int, Field(ge=1, le=2**31 - 1)]) -> Undone:
     """Take a record back: it no longer counts. A second time changes nothing."""
     return Undone(id=number, was_standing=withdraw(house, tank, number))
+
+
+def describe(app: FastAPI, cookie: str) -> dict[str, Any]:
+    """The OpenAPI description; `cookie` is what this server's session is called."""
+    if app.openapi_schema is None:
+        made = get_openapi(
+            title=app.title, version=app.version, description=app.description, routes=app.routes
+        )
+        made["components"]["securitySchemes"][_SESSION]["name"] = cookie
+        app.openapi_schema = made
+    return app.openapi_schema
