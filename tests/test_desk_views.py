@@ -19,6 +19,7 @@ from dawnlevel.desk.today import today_view
 from dawnlevel.desk.tomorrow import plan_view
 from dawnlevel.desk.views import CurveView, ExplainView, Phase, PlanView, TodayView
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError
+from dawnlevel.estimate.memory import LATEST_DAYS, READ_DAYS
 from dawnlevel.estimate.posterior import Interval
 from dawnlevel.plan.goal import CEILING_RISK
 from dawnlevel.store import open_store
@@ -201,7 +202,7 @@ def test_months_without_records_are_bridged() -> None:
     today = seen_today(tank, late, now)
     _is_sound(today)
     assert today.phase is Phase.NO_PLAN
-    assert len(today.days) == 60
+    assert len(today.days) == LATEST_DAYS
 
 
 def test_ninety_days_of_sparse_readings_still_answer() -> None:
@@ -212,7 +213,7 @@ def test_ninety_days_of_sparse_readings_still_answer() -> None:
     records, _, _ = drawn_records(tank, in_order([*template, *sparse]), end, np.random.default_rng(2))
     today = seen_today(tank, records, end)
     _is_sound(today)
-    assert sum(day.readings for day in today.days) == len(sparse)
+    assert sum(day.readings for day in today.days) == READ_DAYS + 1  # those remembered
 
 
 HOURS = (0.0, 3.99, 4.01, 9.0, 9.49, 9.51, 11.99, 12.0, 12.01, 18.49, 18.51, 19.99, 20.0, 20.01, 23.99)

@@ -36,7 +36,7 @@ _STOPS_WITHIN_S = 2
 @click.option("--demo", is_flag=True, help="Serve the demonstration's tank, on the morning after its story.")
 @click.option("--store", metavar="PLACE", help="Use the records at this path, or at this PostgreSQL address.")
 def serve(*, port: int, lan: bool, demo: bool, store: str | None) -> None:
-    """Serve the pages: Today beside the tank, entry by phone.
+    """The same as pages, for this computer or the home network.
 
     Only this computer is let in, at 127.0.0.1, unless --lan opens it to the home network; a device is then
     paired with the code, or the picture of it, that is shown here. Ctrl-C ends it.
