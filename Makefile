@@ -5,18 +5,28 @@ BIN := $(VENV)/bin
 RUN_READY := $(VENV)/.run-ready
 DEV_READY := $(VENV)/.dev-ready
 export DAWNLEVEL_DATA ?= build/demo
+SERVE ?= 1
+PORT ?= 8420
 
 .DEFAULT_GOAL := help
-.PHONY: help run test lint bench docs requirements clean
+.PHONY: help run test chromium lint bench docs requirements clean
 
 help: ## list the tasks
 	@awk -F':.*## ' '/^[a-z]+:.*## /{printf "  make %-14s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
 
-run: $(RUN_READY) ## set up, then play the main job on the demo tank: story, estimate, three routes, plan, chart
+run: $(RUN_READY) ## set up, play the main job on the demo tank, then serve its pages; SERVE=0 stops before, PORT=8420
 	@$(BIN)/dawnlevel demo --fresh
+ifeq ($(SERVE),1)
+	@$(BIN)/dawnlevel serve --demo --port $(PORT)
+endif
 
-test: $(DEV_READY) lint ## set up, then lint, types, architecture and all tests
+test: $(DEV_READY) chromium lint ## set up, then lint, types, architecture and all tests
 	$(BIN)/python -m pytest
+
+chromium: # for tests in a real browser; where it cannot be set up they are skipped and say so
+	@command -v chromium >/dev/null || { [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null \
+	  && timeout 300 apt-get update -qq && timeout 600 apt-get install -y -qq --no-install-recommends chromium; } \
+	  || echo "No Chromium here: the tests in a real browser are skipped. Debian: apt-get install chromium"
 
 lint: $(DEV_READY) ## style, types and the floors
 	$(BIN)/ruff check .
