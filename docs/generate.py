@@ -20,12 +20,23 @@ import dawnlevel
 from dawnlevel import errors
 from dawnlevel.cli.app import SECTIONS, cli
 from dawnlevel.cli.render_json import envelope_schema, type_text
+from dawnlevel.desk.meter_views import MeterView, SolutionView
+from dawnlevel.desk.room_views import RoomView
+from dawnlevel.desk.shelf_views import CylinderView
 from dawnlevel.desk.views import ExplainView, PlanView, TodayView
 from dawnlevel.sources import SOURCES
 from docs.meanings import COMMON, MEANINGS
 
 FOLDER = Path(__file__).parent
-VIEWS: dict[str, type] = {"today": TodayView, "plan": PlanView, "explain": ExplainView}
+VIEWS: dict[str, type] = {
+    "today": TodayView,
+    "plan": PlanView,
+    "explain": ExplainView,
+    "cylinder": CylinderView,
+    "room": RoomView,
+    "solution": SolutionView,
+    "meter": MeterView,
+}
 _MADE = "<!-- Written by `python -m docs.generate`; changes by hand are lost. -->\n"
 _UNITS = {
     "_mg_l": "mg/L",
@@ -33,6 +44,16 @@ _UNITS = {
     "_ph": "pH",
     "_percent": "%",
     "_sd": "sd of the prior",
+    "_per_h": "1/h",
+    "_share": "share, 0 to 1",
+    "_kg": "kg",
+    "_g": "g",
+    "_dkh": "dKH",
+    "_mv": "mV",
+    "_bar": "bar",
+    "_c": "degC",
+    "_h": "h",
+    "_ml": "mL",
 }
 
 
@@ -95,7 +116,7 @@ def json_page() -> str:
     parts = [
         "# JSON views\n",
         _MADE,
-        "`dawnlevel today`, `plan` and `explain` print with `--json` one object,",
+        "The commands of this table print with `--json` one object,",
         '`{"schema": "dawnlevel/<view>/1", "data": {...}}`; the other views and the shape of errors are in',
         "[command-line.md](command-line.md). Times are RFC 3339 in UTC (`timezone` names the tank's zone),",
         "days are ISO dates; what is not known, or no number, is null. `plan --accept` adds `accepted`: the",

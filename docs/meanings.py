@@ -19,6 +19,8 @@ COMMON = {
     "reason": "why, in words",
     "label": "what a keeper calls it",
     "forecast": "lights-on as expected",
+    "at": "when",
+    "sources": "what the figures rest on",
     "short_rule_mg_l": "CO2 by 3 x dKH x 10^(7 - pH) at the latest reading",
     "short_rule_off_percent": "how far that is above (below: negative) this estimate",
 }
@@ -116,6 +118,26 @@ MEANINGS = {
         "second": "name of the other",
         "correlation": "how they move together, -1 to 1",
         "cure": "the reading that would tell them apart; empty where none is known",
+    },
+    "RunOutView": {
+        "early": "early end of nine in ten",
+        "likely": "as likely sooner as later",
+        "late": "late end of nine in ten",
+    },
+    "GasDayView": {
+        "begins": "from",
+        "ends": "to",
+        "injected_g": "gas through the counter",
+        "dissolved_share": "share of it that dissolved",
+        "bubbled_off_g": "gas that rose as bubbles and was lost",
+        "taken_up_g": "CO2 that plants took up",
+        "given_off_g": "CO2 that left through the water's surface",
+        "taken_up_share": "what plants took up, over what was injected",
+    },
+    "AirView": {"hours": "hours after the gas began to come", "percent": "share of CO2 in the air [%]"},
+    "ErrorView": {
+        "error": "how far it is off, in words",
+        "co2_percent": "what that does to CO2, one standard deviation",
     },
     "SourceView": {
         "key": "its key in sources.md",

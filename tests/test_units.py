@@ -69,6 +69,12 @@ def test_the_german_degree_as_printed(found: float, printed: float, tolerance: f
     assert found == pytest.approx(printed, abs=tolerance)
 
 
+def test_feet_as_nist_prints_them() -> None:
+    """NIST SP 811, appendix B.8: 1 ft2 is 0.09290304 m2, 1 ft3 0.02831685 m3 (from memory, not checked)."""
+    assert units.square_ft_to_m2(1.0) == pytest.approx(0.09290304, abs=1e-10)
+    assert units.cubic_ft_to_m3(1.0) == pytest.approx(0.02831685, abs=5e-9)
+
+
 def test_psi_as_nist_prints_it() -> None:
     """NIST SP 811, appendix B.8: 1 psi is 6.894757 kPa (from memory, not checked)."""
     assert units.psi_to_bar(1.0) == pytest.approx(0.06894757, abs=5e-9)

@@ -32,6 +32,7 @@ MG_NAHCO3_PER_MEQ = NAHCO3_G_MOL
 
 CM_PER_INCH = 2.54
 KG_PER_LB = 0.45359237
+M_PER_FT = 12.0 * CM_PER_INCH / 100.0
 CUBIC_INCH_PER_US_GALLON = 231.0
 L_PER_US_GALLON = CUBIC_INCH_PER_US_GALLON * CM_PER_INCH**3 / 1000.0
 HPA_PER_ATM = 1013.25
@@ -112,6 +113,16 @@ def inch_to_cm(length_inch: Quantity) -> Quantity:
 def cm_to_inch(length_cm: Quantity) -> Quantity:
     """Length [inch] of a length [cm]."""
     return length_cm / CM_PER_INCH
+
+
+def cubic_ft_to_m3(volume_cubic_ft: Quantity) -> Quantity:
+    """Volume [m3] of a volume [cubic foot], 12 inches each way."""
+    return volume_cubic_ft * M_PER_FT**3
+
+
+def square_ft_to_m2(area_square_ft: Quantity) -> Quantity:
+    """Area [m2] of an area [square foot], 12 inches each way."""
+    return area_square_ft * M_PER_FT**2
 
 
 def lb_to_kg(mass_lb: Quantity) -> Quantity:

@@ -29,6 +29,14 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         "chart": Subcommand("advice", "chart", "Draw the day to a PNG or SVG file."),
         "serve": Subcommand("serve", "serve", "The same as pages, for this computer or the home network."),
     },
+    "Gas, people, solutions, meters": {
+        "cylinder": Subcommand("shelf", "cylinder", "What is left, when it runs out, what a bubble holds."),
+        "room": Subcommand("shelf", "room", "CO2 in a room if the cylinder vents into it."),
+        "solution": Subcommand(
+            "shelf", "solution", "A reference solution for the cell, its colours, standards."
+        ),
+        "meter": Subcommand("shelf", "meter", "Meters and kits: slope, due dates, which limits CO2 most."),
+    },
     "Tanks": {
         "tank": Subcommand("tanks", "tank", "Describe a tank, change it, show it."),
         "tanks": Subcommand("tanks", "tanks", "List the tanks."),

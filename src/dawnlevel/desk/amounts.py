@@ -54,6 +54,7 @@ VOLUME = Measure(
     "180L or 48gal",
     _units(
         (",l,litre,litres,liter,liters", _same),
+        ("ml", _over(1000.0)),
         ("gal,gallon,gallons,usgal,[gal_us]", units.us_gallon_to_l),
     ),
 )
@@ -107,6 +108,11 @@ PRESSURE = Measure(
     "58bar or 840psi",
     _units((",bar", _same), ("psi,[psi]", units.psi_to_bar), ("mpa", _times(10.0))),
 )
+ROOM = Measure(
+    "room", "30m3", _units((",m3,m³", _same), ("l", _over(1000.0)), ("ft3,ft³,cuft", units.cubic_ft_to_m3))
+)
+FLOOR = Measure("floor", "12m2", _units((",m2,m²", _same), ("ft2,ft²,sqft", units.square_ft_to_m2)))
+FRESH_AIR = Measure("fresh air", "0.5/h", _units((",/h,1/h", _same)))
 PERCENT = Measure("error", "3%", _units((",%", _same)))
 PLAIN = Measure("number", "5", _units(("", _same)))
 

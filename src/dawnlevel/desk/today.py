@@ -3,6 +3,7 @@
 from datetime import datetime, timedelta
 
 from dawnlevel.desk.casebook import SEED, Case, band_view, now_view, open_case, picture_view, shown_interval
+from dawnlevel.desk.reminders import due_reminders
 from dawnlevel.desk.views import ActionView, DayView, ForecastView, Phase, ReadingView, TodayView
 from dawnlevel.desk.wording import (
     band_text,
@@ -237,4 +238,5 @@ def _notes(case: Case) -> list[str]:
         )
     if found.posterior.draws.efficiency < 0.005:
         notes.append("The records contradict each other more than usual: see `dawnlevel explain`.")
+    notes += [reminder.text for reminder in due_reminders(case.tank, case.records, case.now)]
     return notes

@@ -79,7 +79,7 @@ DYES_AND_ELECTRODES = register(
     ),
     ("hamer_1946", Status.CHECKED, "Hamer et al. 1946: phthalate buffer, pH 4.005 at 25 degC"),
     ("hetzer_1977", Status.CHECKED, "Hetzer et al. 1977: phthalate buffer against temperature"),
-    ("nist_buffers", Status.FROM_MEMORY, "NIST/IUPAC standard buffers at 15 to 30 degC"),
+    ("nist_buffers", Status.FROM_MEMORY, "NIST/IUPAC standard buffers at 0 to 40 degC"),
     ("jis_z_8802", Status.SECOND_HAND, "JIS Z 8802: buffer pH, from an instrument maker"),
     ("hj_1147_2020", Status.SECOND_HAND, "HJ 1147-2020: buffer pH, from code citing the standard"),
     (

@@ -93,7 +93,7 @@ SOLUTIONS = register(
     (
         "measures",
         Status.COMMON_PRACTICE,
-        "Kitchen jugs, measuring cylinders and syringes: 2, 1 and 2 % of full",
+        "Measuring cylinders and syringes: 1 % of the volume, and 0.1 mL",
     ),
     (
         "meter_drift",

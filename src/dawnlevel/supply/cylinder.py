@@ -47,12 +47,18 @@ _MOST_MISFIT = 40.0
 """Sum of squared deviations [variances] beyond which weighings contradict: a chance of one in 1e9."""
 
 _GRID, _REFINED, _WIDE = 401, 161, 6.0
-_SCORES = np.array([NormalDist().inv_cdf((place + 0.5) / 31) for place in range(31)])
-_AHEAD = np.array([NormalDist().inv_cdf((place + 0.5) / 9) for place in range(9)])
+
+
+def _scores(count: int) -> Floats:
+    """Normal scores at the middles of `count` equally likely classes."""
+    return np.array([NormalDist().inv_cdf((place + 0.5) / count) for place in range(count)])
+
+
+_SCORES, _ROUGH_SCORES, _AHEAD = _scores(31), _scores(7), _scores(9)
 _UNKNOWN_KG2 = 100.0**2
 _TEMP_STEP_C = 0.5
 _TOP_C = 64.0
-_LEAST_FILL_KG_L, _MOST_FILL_KG_L = 0.0, 0.85
+_FILLS_KG_L = np.linspace(0.0, 0.85, 426)  # contents at which a gauge is worked out, 2 g/L apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,13 +160,13 @@ def contents(facts: CylinderFacts, prior: UsePrior, weighed: Weighed, gauged: Ga
     weigh = _Weigh(facts, weighed)
     coarse = np.linspace(-_WIDE, _WIDE, _GRID)
     _check_fit(coarse, prior, weigh)
-    found = _nodes(coarse, facts, prior, weigh, gauged)
-    z = np.repeat(coarse, _SCORES.size)
+    found = _nodes(coarse, _ROUGH_SCORES, facts, prior, weigh, gauged)
+    z = np.repeat(coarse, _ROUGH_SCORES.size)
     centre = float(np.sum(z * found.weight))
     spread = float(np.sqrt(np.sum((z - centre) ** 2 * found.weight)))
     spread = max(spread, 0.5 * (coarse[1] - coarse[0]))
     fine = centre + np.linspace(-_WIDE, _WIDE, _REFINED) * spread
-    return _nodes(fine, facts, prior, weigh, gauged)
+    return _nodes(fine, _SCORES, facts, prior, weigh, gauged)
 
 
 class _Weigh:
@@ -199,13 +205,15 @@ def _check_fit(z: Floats, prior: UsePrior, weigh: _Weigh) -> None:
         )
 
 
-def _nodes(z: Floats, facts: CylinderFacts, prior: UsePrior, weigh: _Weigh, gauged: Gauged) -> Contents:
-    """Weighted nodes for scores `z` (b,) of the gas per count, 31 charges each."""
+def _nodes(
+    z: Floats, scores: Floats, facts: CylinderFacts, prior: UsePrior, weigh: _Weigh, gauged: Gauged
+) -> Contents:
+    """Weighted nodes for scores `z` (b,) of the gas per count, with charges at `scores` for each."""
     use = prior.median_kg * np.exp(prior.log_sd * z)
     middle, fit = weigh.given(use)
-    charge = np.maximum(middle[:, None] + weigh.charge_sd * _SCORES, 0.0)
-    log_weight = np.repeat(fit - 0.5 * z * z, _SCORES.size)
-    nodes = Contents(np.repeat(use, _SCORES.size), charge.ravel(), np.ones(log_weight.size))
+    charge = np.maximum(middle[:, None] + weigh.charge_sd * scores, 0.0)
+    log_weight = np.repeat(fit - 0.5 * z * z, scores.size)
+    nodes = Contents(np.repeat(use, scores.size), charge.ravel(), np.ones(log_weight.size))
     capacity = facts.capacity_l or facts.charge_kg / USUAL_FILL_KG_L
     doubt = 0.0 if facts.capacity_l else FILL_SD
     for count, bar, temp in zip(gauged.counts, gauged.gauge_bar, gauged.temp_c, strict=True):
@@ -218,19 +226,20 @@ def _gauge_fit(fill: Floats, gauge_bar: float, temp_c: float, fill_doubt: float)
     """Log likelihood of one gauge reading for contents over capacity `fill` [kg/L], shape (k,)."""
     temp, temp_sd = UNKNOWN_TEMP_C if np.isnan(temp_c) else (temp_c, READ_TEMP_SD_C)
     temp = min(temp, _TOP_C)
-    shown = _shown(fill)
+    shown = _shown(_FILLS_KG_L)
     expected = shown(0.0, temp)
     by_temp = (shown(0.0, temp + _TEMP_STEP_C) - expected) / _TEMP_STEP_C * temp_sd
     by_fill = shown(fill_doubt, temp) - expected
     variance = GAUGE_SD_BAR**2 + by_temp**2 + by_fill**2
-    return np.asarray(-0.5 * (gauge_bar - expected) ** 2 / variance - 0.5 * np.log(variance))
+    fit = -0.5 * (gauge_bar - expected) ** 2 / variance - 0.5 * np.log(variance)
+    return np.interp(fill, _FILLS_KG_L, fit)
 
 
 def _shown(fill: Floats) -> Callable[[float, float], Floats]:
     """What a gauge shows [bar above air] for contents a share more than `fill`, at a temperature [degC]."""
 
     def at(more: float, temp_c: float) -> Floats:
-        inside = np.clip(fill * (1.0 + more), _LEAST_FILL_KG_L, _MOST_FILL_KG_L)
+        inside = np.clip(fill * (1.0 + more), 0.0, _FILLS_KG_L[-1])
         return np.asarray(np.maximum(cylinder_pressure_bar(temp_c, inside) - ATM_BAR, 0.0))
 
     return at
