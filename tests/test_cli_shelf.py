@@ -21,6 +21,7 @@ VIEWS: dict[str, type] = {
     "solution": SolutionView,
     "meter": MeterView,
 }
+STAMPS = "--tare 3.1kg --capacity 3L --standard 3al --tested 2022-01"
 LINES = (
     "cylinder",
     "room 30m3",
@@ -38,8 +39,7 @@ def keeper(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.Captu
     found = Keeper(tmp_path, monkeypatch, capsys)
     for line in (
         DESCRIBE,
-        "exchange 2kg --tare 3.1kg --capacity 3L --standard 3al --tested 2022-01 --price 20 "
-        "--at 2026-03-01T08:00Z",
+        f"exchange 2kg {STAMPS} --price 20 --at 2026-03-01T08:00Z",
         "rate 1.5/s --at 2026-03-01T08:00Z",
         "timer 10:30-19:00 --at 2026-03-01T08:00Z",
         "weigh 6.05kg --at 2026-03-01T09:00Z",
