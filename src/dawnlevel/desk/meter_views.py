@@ -36,7 +36,8 @@ class ColourView:
         co2_mg_l: CO2 in the tank [mg/L].
         cell_ph: pH inside the cell [-].
         word: what an eye calls it.
-        blue_share: share of the dye that is blue [-], with its ends for the dye's constant 0.2 either way.
+        blue_share: share of the dye that is blue [-]; the rest is yellow.
+        blue_low, blue_high: the same with the dye's constant 0.2 higher, and 0.2 lower [-].
         standard_ph: pH of a phosphate standard with the same dye that looks the same [-].
         standard_ratio: hydrogenphosphate over dihydrogenphosphate that comes near it [mol/mol].
     """
