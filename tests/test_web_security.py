@@ -102,6 +102,11 @@ def test_borrowed_names_are_refused(world: World, host: str) -> None:
     assert world.local().get("/tanks", headers={"host": host}).status_code == 421
 
 
+@pytest.mark.parametrize("header", ["Forwarded", "X-Forwarded-For", "X-Real-IP", "Via"])
+def test_what_a_proxy_passes_on_is_not_this_computer(world: World, header: str) -> None:
+    assert world.local().get("/devices", headers={header: "127.0.0.1"}).status_code == 401
+
+
 def test_without_lan_only_loopback_names_are_answered(tmp_path: Path) -> None:
     world = make_world(tmp_path)
     assert world.local().get("/devices", headers={"host": "192.168.7.2:8420"}).status_code == 421

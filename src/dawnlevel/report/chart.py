@@ -3,16 +3,19 @@
 Everything is told by words and shapes besides colour: each line and band carries its name.
 """
 
-from collections.abc import Iterator, Sequence
+import json
+from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Literal
 
 import altair as alt
 
-from dawnlevel.desk.views import CurveView, PictureView, PlanView, SpanView, TodayView
+from dawnlevel.desk.views import PictureView, PlanView, TodayView
 from dawnlevel.errors import BadInputError
+from dawnlevel.report.chart_rows import Shape, rows_of, shape_of, top_mg_l, wall
 
 ACCENT = "#1f6f78"
 INK = "#22302f"
@@ -27,7 +30,8 @@ WIDTH, HEIGHT, STRIP = 900, 380, 46
 SCALE = 2.0
 
 Spec = dict[str, Any]
-Rows = list[dict[str, object]]
+_START, _END, _TOP = "@start", "@end", 987654.25
+"""Where a template's scales take the picture's own ends."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +66,13 @@ def picture_svg(picture: PictureView, title: str, lights_on: datetime, look: Loo
 
     drawn: str = vl_convert.vegalite_to_svg(_spec(picture, title, "", lights_on, look))
     return drawn
+
+
+def prepare(look: Look) -> None:
+    """Put together the charts that most days ask for, so that the first of them is drawn at once."""
+    for has_readings in (True, False):
+        for shows_lights_on in (True, False):
+            _template(Shape(has_readings, True, shows_lights_on, now_at_left=False), look)
 
 
 def today_chart(view: TodayView) -> Spec:
@@ -107,31 +118,34 @@ def _day(day: date) -> str:
     return f"{day:%A} {day.day} {day:%B %Y}"
 
 
-def _wall(moment: datetime) -> str:
-    """Wall-clock time as if it were UTC, which is the clock the chart's axis is set to.
-
-    The hour that comes twice when summer time ends is drawn over itself.
-    """
-    return moment.replace(tzinfo=None).isoformat(timespec="seconds") + "Z"
-
-
 def _spec(
     picture: PictureView, title: str, subtitle: str, lights_on: datetime, look: Look = ON_PAPER
 ) -> Spec:
-    """The whole chart: levels above, gas and light as strips under them, one clock for both."""
-    ends = [_wall(picture.curve.at[0]), _wall(picture.curve.at[-1])]
-    scale = alt.Scale(domain=ends, type="utc", nice=False)
-    hours = alt.Axis(format="%H:%M", tickCount=look.hours, labelOverlap=True, grid=False, title=None)
-    levels = alt.layer(*_levels(picture, scale, lights_on, look)).properties(
-        width=look.width, height=look.height
-    )
-    x = alt.X("opens:T", scale=scale, axis=hours)
-    strips = _strips(picture, x, look).properties(width=look.width, height=look.strip)
-    whole = alt.vconcat(levels, strips, spacing=8).properties(description=_said(picture, title))
+    """The whole chart: the template of its shape, with this picture's rows, scales and words."""
+    ends = {_START: wall(picture.curve.at[0]), _END: wall(picture.curve.at[-1])}
+    filled = _template(shape_of(picture, lights_on), look).replace(repr(_TOP), repr(top_mg_l(picture)))
+    for place, moment in ends.items():
+        filled = filled.replace(place, moment)
+    spec: Spec = json.loads(filled)
+    spec["datasets"] = rows_of(picture, lights_on, look.accent, look.band)
+    spec["description"] = _said(picture, title)
     if look.is_titled:
-        whole = whole.properties(title=alt.TitleParams(title, subtitle=_caption(subtitle)))
-    spec: Spec = _drawn_as(whole, look).to_dict()
+        spec["title"] = {"text": title, "subtitle": _caption(subtitle)}
     return spec
+
+
+@lru_cache(maxsize=64)
+def _template(shape: Shape, look: Look) -> str:
+    """A chart without its rows, as JSON: levels above, gas and light under them, one clock for both.
+
+    Altair takes a third of a second to put a chart together (measured), so each shape is put together once.
+    """
+    scale = alt.Scale(domain=[_START, _END], type="utc", nice=False)
+    hours = alt.Axis(format="%H:%M", tickCount=look.hours, labelOverlap=True, grid=False, title=None)
+    levels = alt.layer(*_levels(shape, scale, look)).properties(width=look.width, height=look.height)
+    x = alt.X("opens:T", scale=scale, axis=hours)
+    strips = _strips(x).properties(width=look.width, height=look.strip)
+    return json.dumps(_drawn_as(alt.vconcat(levels, strips, spacing=8), look).to_dict())
 
 
 def _said(picture: PictureView, title: str) -> str:
@@ -153,72 +167,37 @@ def _caption(subtitle: str) -> list[str]:
     ]
 
 
-def _levels(picture: PictureView, scale: alt.Scale, lights_on: datetime, look: Look) -> Iterator[alt.Chart]:
+def _layer(name: str) -> alt.Chart:
+    """A layer of the rows called `name`."""
+    made: alt.Chart = alt.Chart(alt.NamedData(name))
+    return made
+
+
+def _levels(shape: Shape, scale: alt.Scale, look: Look) -> Iterator[alt.Chart]:
     """Target, bands, median, readings, ceiling and the two moments that count, from back to front."""
-    top = _top(picture)
     x = alt.X("at:T", scale=scale, axis=None)
-    y = alt.Y("level:Q", title="CO2, mg/L", scale=alt.Scale(domain=[0, top], nice=False, clamp=True))
-    start, end = picture.curve.at[0], picture.curve.at[-1]
-    low, high = picture.band_low_mg_l, picture.band_high_mg_l
-    yield (
-        alt.Chart(_data([{"at": _wall(start), "to": _wall(end), "level": low, "high": high}]))
-        .mark_rect(color=look.band, opacity=0.35)
-        .encode(x=x, x2="to:T", y=y, y2="high:Q")
-    )
-    yield from _bands(picture.curve, x, y, look)
-    yield from _points(picture, x, y, look)
-    yield from _ceiling(picture, x, y, top, look)
-    target = f"target {low:.0f} to {high:.0f}"
-    yield _words(
-        [{"at": _wall(end), "level": high, "text": target}], x, y, look, dx=-4, dy=-10, at_right=True
-    )
-    is_near = timedelta(0) <= lights_on - picture.now < 0.15 * (end - start)
-    yield from _moment(picture.now, f"now {picture.now:%H:%M}", x, look, dashed=False, at_left=is_near)
-    if start < lights_on < end and lights_on != picture.now:
-        yield from _moment(lights_on, f"lights on {lights_on:%H:%M}", x, look, dashed=True, at_left=False)
+    y = alt.Y("level:Q", title="CO2, mg/L", scale=alt.Scale(domain=[0, _TOP], nice=False, clamp=True))
+    yield (_layer("target").mark_rect(color=look.band, opacity=0.35).encode(x=x, x2="to:T", y=y, y2="high:Q"))
+    for name, opacity in (("nine_in_ten", 0.16), ("even_odds", 0.30)):
+        area = _layer(name).mark_area(color=look.accent, opacity=opacity, line=False)
+        yield area.encode(x=x, y=y, y2="high:Q")
+    yield _layer("median").mark_line(color=look.accent, strokeWidth=3).encode(x=x, y=y)
+    if shape.has_readings:
+        yield from _readings(x, y, look)
+    yield from _ceiling(shape, x, y, look)
+    yield _words("target_words", look, look.ink, dx=-4, dy=-10, at_right=True).encode(x=x, y=y, text="text:N")
+    yield from _moment("now", x, look, dashed=False, at_left=shape.now_at_left)
+    if shape.shows_lights_on:
+        yield from _moment("lights_on", x, look, dashed=True, at_left=False)
 
 
-def _top(picture: PictureView) -> float:
-    """Upper end of the axis [mg/L]: all of the 9 in 10, and the ceiling where it is not far above."""
-    needed = 1.12 * max(
-        *picture.curve.high_90, picture.band_high_mg_l, *(point.high_90 for point in picture.readings)
-    )
-    return max(needed, 1.08 * picture.ceiling_mg_l) if picture.ceiling_mg_l < 1.8 * needed else needed
-
-
-def _data(rows: Rows) -> alt.InlineData:
-    return alt.InlineData(rows)
-
-
-def _bands(curve: CurveView, x: alt.X, y: alt.Y, look: Look) -> Iterator[alt.Chart]:
-    for lows, highs, opacity in ((curve.low_90, curve.high_90, 0.16), (curve.low_50, curve.high_50, 0.30)):
-        rows: Rows = [
-            {"at": _wall(at), "level": low, "high": high}
-            for at, low, high in zip(curve.at, lows, highs, strict=True)
-        ]
-        yield (
-            alt.Chart(_data(rows))
-            .mark_area(color=look.accent, opacity=opacity, line=False)
-            .encode(x=x, y=y, y2="high:Q")
-        )
-    middle: Rows = [
-        {"at": _wall(at), "level": level} for at, level in zip(curve.at, curve.median, strict=True)
-    ]
-    yield alt.Chart(_data(middle)).mark_line(color=look.accent, strokeWidth=3).encode(x=x, y=y)
-
-
-def _points(picture: PictureView, x: alt.X, y: alt.Y, look: Look) -> Iterator[alt.Chart]:
-    rows: Rows = [
-        {"at": _wall(point.at), "level": point.co2_mg_l, "low": point.low_90, "high": point.high_90}
-        for point in picture.readings
-    ]
-    if not rows:
-        return
+def _readings(x: alt.X, y: alt.Y, look: Look) -> Iterator[alt.Chart]:
+    """The readings as rings on their 9 in 10."""
     bars = y.copy()
     bars.shorthand = "low:Q"
-    yield alt.Chart(_data(rows)).mark_rule(color=look.ink, strokeWidth=1.5).encode(x=x, y=bars, y2="high:Q")
+    yield _layer("readings").mark_rule(color=look.ink, strokeWidth=1.5).encode(x=x, y=bars, y2="high:Q")
     yield (
-        alt.Chart(_data(rows))
+        _layer("readings")
         .mark_point(
             color=look.ink, fill=look.paper, filled=True, stroke=look.ink, strokeWidth=2, size=70, opacity=1
         )
@@ -226,67 +205,34 @@ def _points(picture: PictureView, x: alt.X, y: alt.Y, look: Look) -> Iterator[al
     )
 
 
-def _ceiling(picture: PictureView, x: alt.X, y: alt.Y, top: float, look: Look) -> Iterator[alt.Chart]:
-    """The livestock ceiling as a line; where it lies above the picture, the words say so."""
-    level, start = picture.ceiling_mg_l, _wall(picture.curve.at[0])
-    if level > top:
-        text = f"the ceiling, {level:g} mg/L, lies above this picture"
-        yield _words([{"at": start, "level": top, "text": text}], x, y, look, dx=6, dy=12, color=look.ceiling)
-        return
-    yield (
-        alt.Chart(_data([{"level": level}]))
-        .mark_rule(color=look.ceiling, strokeWidth=2.5, strokeDash=[9, 4])
-        .encode(y=y)
-    )
-    yield _words(
-        [{"at": start, "level": level, "text": f"ceiling {level:g}"}],
-        x,
-        y,
-        look,
-        dx=6,
-        dy=-9,
-        color=look.ceiling,
-    )
+def _ceiling(shape: Shape, x: alt.X, y: alt.Y, look: Look) -> Iterator[alt.Chart]:
+    """The livestock ceiling as a line with its words; where it lies above the picture, the words alone."""
+    if shape.shows_ceiling:
+        line = _layer("ceiling").mark_rule(color=look.ceiling, strokeWidth=2.5, strokeDash=[9, 4])
+        yield line.encode(y=y)
+    words = _words("ceiling", look, look.ceiling, dx=6, dy=-9 if shape.shows_ceiling else 12)
+    yield words.encode(x=x, y=y, text="text:N")
 
 
-def _moment(
-    at: datetime, text: str, x: alt.X, look: Look, *, dashed: bool, at_left: bool
-) -> Iterator[alt.Chart]:
+def _moment(name: str, x: alt.X, look: Look, *, dashed: bool, at_left: bool) -> Iterator[alt.Chart]:
     """A moment that counts, as an upright rule with its words at the foot, on the side that is free."""
-    align: Literal["left", "right"] = "right" if at_left else "left"
-    rows: Rows = [{"at": _wall(at), "text": text}]
     dash = [3, 4] if dashed else [1, 0]
-    yield alt.Chart(_data(rows)).mark_rule(color=look.ink, strokeWidth=1.5, strokeDash=dash).encode(x=x)
-    yield (
-        alt.Chart(_data(rows))
-        .mark_text(color=look.ink, align=align, dx=-6 if at_left else 6, fontSize=look.letters, font=FONT)
-        .encode(x=x, y=alt.value(look.height - (34 if dashed else 14)), text="text:N")
-    )
+    yield _layer(name).mark_rule(color=look.ink, strokeWidth=1.5, strokeDash=dash).encode(x=x)
+    words = _words(name, look, look.ink, dx=-6 if at_left else 6, dy=0, at_right=at_left)
+    yield words.encode(x=x, y=alt.value(look.height - (34 if dashed else 14)), text="text:N")
 
 
-def _words(
-    rows: Rows,
-    x: alt.X,
-    y: alt.Y,
-    look: Look,
-    *,
-    dx: int,
-    dy: int,
-    color: str = "",
-    at_right: bool = False,
-) -> alt.Chart:
+def _words(name: str, look: Look, color: str, *, dx: int, dy: int, at_right: bool = False) -> alt.Chart:
+    """Words at a place; `at_right` lets them end there."""
     align: Literal["left", "right"] = "right" if at_right else "left"
-    made: alt.Chart = (
-        alt.Chart(_data(rows))
-        .mark_text(color=color or look.ink, align=align, dx=dx, dy=dy, fontSize=look.letters, font=FONT)
-        .encode(x=x, y=y, text="text:N")
+    made: alt.Chart = _layer(name).mark_text(
+        color=color, align=align, dx=dx, dy=dy, fontSize=look.letters, font=FONT
     )
     return made
 
 
-def _strips(picture: PictureView, x: alt.X, look: Look) -> alt.Chart:
+def _strips(x: alt.X) -> alt.Chart:
     """Gas and light as bars, a row each, named at the left."""
-    rows = [*_bars("gas open", picture.gas, look.accent), *_bars("lights on", picture.light, look.band)]
     y = alt.Y(
         "what:N",
         title=None,
@@ -294,18 +240,11 @@ def _strips(picture: PictureView, x: alt.X, look: Look) -> alt.Chart:
         scale=alt.Scale(domain=["gas open", "lights on"]),
     )
     made: alt.Chart = (
-        alt.Chart(_data(rows))
+        _layer("strips")
         .mark_bar(height=14, cornerRadius=3)
         .encode(x=x, x2="closes:T", y=y, color=alt.Color("color:N", scale=None))
     )
     return made
-
-
-def _bars(what: str, spans: Sequence[SpanView], color: str) -> Rows:
-    return [
-        {"what": what, "opens": _wall(span.opens), "closes": _wall(span.closes), "color": color}
-        for span in spans
-    ]
 
 
 def _drawn_as(chart: alt.VConcatChart, look: Look) -> alt.VConcatChart:

@@ -1,5 +1,6 @@
 """The application: layers, routers, errors, all around one house."""
 
+import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
@@ -13,7 +14,7 @@ import dawnlevel
 from dawnlevel.errors import DawnlevelError
 from dawnlevel.store.store import utc_now
 from dawnlevel.web import problems
-from dawnlevel.web.house import open_house
+from dawnlevel.web.house import open_house, warm
 from dawnlevel.web.pages import STATIC
 from dawnlevel.web.routes import ROUTERS
 from dawnlevel.web.routes.api import API_ABOUT, describe
@@ -34,7 +35,9 @@ def create_app(settings: Settings, clock: Clock = utc_now, wall: Clock = utc_now
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         del app
+        warming = asyncio.create_task(run_in_threadpool(warm, house))
         yield
+        await warming
         await run_in_threadpool(house.close)
 
     app = FastAPI(

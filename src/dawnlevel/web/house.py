@@ -1,5 +1,6 @@
 """What the routes work with: the store, the clock, opened cases, pictures, live pages, and who is let in."""
 
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated
@@ -7,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from fastapi import Depends, Request
 
+from dawnlevel.errors import DawnlevelError
 from dawnlevel.store import Store, open_store
 from dawnlevel.store.store import utc_now
 from dawnlevel.tank import Tank
@@ -75,6 +77,15 @@ def open_house(settings: Settings, clock: Clock, wall: Clock = utc_now) -> House
         sessions=Sessions(kept.key, devices, wall, settings.port),
         pairing=Pairing(wall),
     )
+
+
+def warm(house: House) -> None:
+    """Load what the first page would wait for: the science and the drawing, with the first tank's day."""
+    for name in house.store.tank_names()[:1]:
+        with suppress(DawnlevelError):  # the page itself will say what is missing
+            view = house.cases.today(name)
+            house.pictures.drawn(f"today {name}", view.picture, name, view.lights_on)
+    house.pictures.prepare()
 
 
 def house_of(request: Request) -> House:

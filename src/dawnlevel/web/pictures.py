@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from dawnlevel.desk.views import PictureView
-from dawnlevel.report.chart import Look, picture_svg
+from dawnlevel.report.chart import Look, picture_svg, prepare
 
 _COLOURS = {
     "accent": "var(--accent)",
@@ -41,6 +41,12 @@ class Pictures:
     def __init__(self) -> None:
         self._drawn: OrderedDict[str, tuple[PictureView, Drawn]] = OrderedDict()
         self._lock = threading.Lock()
+
+    @staticmethod
+    def prepare() -> None:
+        """Get ready for the pictures most days ask for."""
+        for look in (NARROW, WIDE):
+            prepare(look)
 
     def drawn(self, place: str, picture: PictureView, title: str, lights_on: datetime) -> Drawn:
         """The picture's drawings; `place` names the page part it stands in, one picture is kept for each."""

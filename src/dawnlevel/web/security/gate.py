@@ -20,6 +20,7 @@ OPEN_PATHS = ("/pair",)
 OPEN_FOLDER = "/static/"
 BODY_LIMIT = 64 * 1024
 UNSAFE_METHODS = frozenset({"POST", "PUT", "PATCH", "DELETE"})
+_FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 LOCAL_DEVICE = "This computer"
 
 
@@ -91,7 +92,8 @@ class Gate:
             state["new_cookie"] = self._sessions.write(found[0]) if is_due else None
             return
         peer = request.client.host if request.client else ""
-        if is_loopback(peer) and is_local_name(request.headers.get("host", "")):
+        is_forwarded = any(name in request.headers for name in _FORWARDED)
+        if is_loopback(peer) and is_local_name(request.headers.get("host", "")) and not is_forwarded:
             state["device"] = local_device(self._devices)
             state["new_cookie"] = self._sessions.write(state["device"])
 

@@ -1,5 +1,5 @@
 // Entries sent as JSON. The same entry keeps its token until it is taken, so sending again records it once.
-import { refresh } from "./parts.js";
+import { hold, refresh } from "./parts.js";
 
 const NO_CONNECTION = "No connection: this is not recorded yet. What you typed is kept; send it again when it is back.";
 
@@ -82,7 +82,7 @@ async function busy(form, work) {
   const buttons = [...form.querySelectorAll("button")];
   for (const button of buttons) button.disabled = true;
   try {
-    return await work();
+    return await hold(work);
   } finally {
     for (const button of buttons) button.disabled = false;
   }

@@ -4,6 +4,7 @@ const SHOWN_MS = 60000; // how long "Recorded ..., Undo" stays
 let done = { query: "", until: 0 };
 let running = null;
 let again = false;
+let held = 0;
 const listeners = new Set();
 
 /** Call `listener` after every change of a part. */
@@ -24,9 +25,20 @@ function say(query) {
   done = { query, until: Date.now() + SHOWN_MS };
 }
 
+/** While `work` runs, what others record waits: the page refreshes after it in any case. */
+export async function hold(work) {
+  held += 1;
+  try {
+    return await work();
+  } finally {
+    held -= 1;
+  }
+}
+
 /** Fetch words first, then the picture; `query` tells what was done, for example `new=17`. */
 export async function refresh(root, query = "") {
   if (query) say(query);
+  else if (held) return;
   if (running) {
     again = true;
     return running;
@@ -35,7 +47,7 @@ export async function refresh(root, query = "") {
     do {
       again = false;
       await bring(root, "words");
-      await bring(root, "picture");
+      if (!again) await bring(root, "picture"); // words before pictures, also where something came in between
     } while (again);
   })();
   try {
