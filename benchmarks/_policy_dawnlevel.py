@@ -104,6 +104,7 @@ class Keeper:
         self.lights_off = tank.clock()
         self.then: tuple[float, float] | None = None
         self.in_distress = False
+        self.taken = 0
 
     @property
     def now(self) -> datetime:
@@ -125,12 +126,19 @@ class Keeper:
     def read(self, day: int) -> TodayView:
         """One round beside the tank, and what the desk says then."""
         self.note(PhReading(at=self.now, ph=self.tank.read_ph()))
+        self.taken += 1
         self.watch_fish()
-        if self.card.get("cell", True) and self.tank.clock() % 24.0 > number(self.card, "lights_on_h"):
+        if self.looks_at_cell():
             self.note(CellSighting(at=self.now, colour=CellColour(self.tank.read_cell())))
+            self.taken += 1
         view = today_view(self.store, _NAME, self.now)
         self.notebook.looked(day, self.tank.clock(), view)
         return view
+
+    def looks_at_cell(self) -> bool:
+        """Whether there is a cell, it is lit, and the day's readings leave room for it and a pH after it."""
+        is_lit = self.tank.clock() % 24.0 > number(self.card, "lights_on_h")
+        return bool(self.card.get("cell", True)) and is_lit and self.taken + 1 < self.most_readings
 
     def watch_fish(self) -> FishState:
         """A look at the fish, recorded."""
@@ -185,12 +193,12 @@ class Keeper:
             return
         self.plan(day)
         view = today_view(self.store, _NAME, self.now)
-        taken, forecast, self.then = 0, None, None
+        self.taken, forecast, self.then = 0, None, None
         while True:
             clock = self.tank.clock()
             edges = sorted(edge for window in self.windows for edge in window if edge > clock + _SOON_H)
             read_at = None
-            if view.next_reading is not None and taken < self.most_readings:
+            if view.next_reading is not None and self.taken < self.most_readings:
                 read_at = max(_hour(view.next_reading.at), clock)
             changes: list[float] = [self.then[0]] if self.then is not None else []
             moments = [
@@ -204,7 +212,6 @@ class Keeper:
             self.change_as_planned()
             self.follow_timer()
             if read_at is not None and min(moments) == read_at:
-                taken += 1
                 view = self.read(day)
                 forecast = view.forecast_if_done or forecast
                 self.act(view)

@@ -54,11 +54,24 @@ def test_without_a_cell_none_is_looked_at() -> None:
     assert len(watched.readings) == len(of_kind(records, PhReading)) + len(of_kind(records, BaselineCup))
 
 
+@pytest.mark.parametrize("seed", [1, 3])
+def test_no_day_has_more_than_eight_readings_the_cell_included(seed: int) -> None:
+    watched = Watched(middle(seed))
+    keeper = Keeper(watched, Target(), watched.report)
+    keeper.begin()
+    before = len(watched.readings)
+    keeper.play_day(1)
+    cells = of_kind([stored.record for stored in keeper.store.records("practice")], CellSighting)
+    willing = int(str(watched.card()["reads_per_ramp"]))
+    assert len(watched.readings) - before <= 8
+    assert bool(cells) == (willing < 6), "six in the ramp and two under light leave none for the cell"
+
+
 def test_half_the_readings_are_half_the_readings(full: list[Record]) -> None:
     card = middle(SEED).card()
     records, watched = recorded("half_readings")
     assert watched.card()["reads_per_ramp"] == int(str(card["reads_per_ramp"])) // 2
-    assert len(of_kind(records, PhReading)) <= 4
+    assert len(watched.readings) - len(of_kind(records, BaselineCup)) <= 4
     assert len(of_kind(records, PhReading)) < len(of_kind(full, PhReading))
 
 
