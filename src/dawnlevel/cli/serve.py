@@ -62,6 +62,7 @@ def _listening(host: str, port: int) -> socket.socket:
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((host, port))
+        listener.listen()  # who comes before the server is ready waits instead of being refused
     except OSError as error:
         listener.close()
         why = (

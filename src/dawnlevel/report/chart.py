@@ -68,11 +68,12 @@ def picture_svg(picture: PictureView, title: str, lights_on: datetime, look: Loo
     return drawn
 
 
-def prepare(look: Look) -> None:
-    """Put together the charts that most days ask for, so that the first of them is drawn at once."""
+def preparing(look: Look) -> Iterator[None]:
+    """Put together the charts that most days ask for, one at a step, so that the first is drawn at once."""
     for has_readings in (True, False):
         for shows_lights_on in (True, False):
             _template(Shape(has_readings, True, shows_lights_on, now_at_left=False), look)
+            yield
 
 
 def today_chart(view: TodayView) -> Spec:

@@ -85,7 +85,9 @@ def warm(house: House) -> None:
         with suppress(DawnlevelError):  # the page itself will say what is missing
             view = house.cases.today(name)
             house.pictures.drawn(f"today {name}", view.picture, name, view.lights_on)
-    house.pictures.prepare()
+    for _ in house.pictures.preparing():
+        if house.live.is_closed:  # the server is stopping already
+            return
 
 
 def house_of(request: Request) -> House:

@@ -32,6 +32,11 @@ class Live:
         self._is_closed = False
 
     @property
+    def is_closed(self) -> bool:
+        """Whether the server is stopping."""
+        return self._is_closed
+
+    @property
     def is_full(self) -> bool:
         """Whether no more pages can be told."""
         with self._lock:

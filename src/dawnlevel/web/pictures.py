@@ -6,11 +6,12 @@ Colours are the style sheet's custom properties, so the same drawing serves ligh
 import re
 import threading
 from collections import OrderedDict
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
 from dawnlevel.desk.views import PictureView
-from dawnlevel.report.chart import Look, picture_svg, prepare
+from dawnlevel.report.chart import Look, picture_svg, preparing
 
 _COLOURS = {
     "accent": "var(--accent)",
@@ -43,10 +44,10 @@ class Pictures:
         self._lock = threading.Lock()
 
     @staticmethod
-    def prepare() -> None:
-        """Get ready for the pictures most days ask for."""
+    def preparing() -> Iterator[None]:
+        """Get ready for the pictures most days ask for, one at a step."""
         for look in (NARROW, WIDE):
-            prepare(look)
+            yield from preparing(look)
 
     def drawn(self, place: str, picture: PictureView, title: str, lights_on: datetime) -> Drawn:
         """The picture's drawings; `place` names the page part it stands in, one picture is kept for each."""
