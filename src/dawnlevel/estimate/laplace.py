@@ -1,6 +1,6 @@
 """The posterior's mode and its curvature: where draws are proposed."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -58,6 +58,11 @@ class Peak:
     mode: Array
     axes: Array
     ridge: Ridge | None
+
+    @property
+    def straight(self) -> "Peak":
+        """The same peak without its ridge."""
+        return replace(self, ridge=None)
 
     def place(self, model: TankModel, v: Array) -> Array:
         """Unknowns z for standard normal scores v along the axes, both (d, n); volumes keep their ratios."""
