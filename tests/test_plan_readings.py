@@ -93,11 +93,11 @@ def test_a_settled_tank_is_read_once_where_the_forecast_is_unsure() -> None:
     assert after is None or after.at > when(20.0)
 
 
-def test_a_settled_tank_that_is_sure_is_read_a_week_after_the_last_reading() -> None:
+def test_a_settled_tank_that_is_sure_is_read_four_days_after_the_last_reading() -> None:
     found = _next(8.0, taken=(-14.0,), chance=0.99)
     assert found is not None
     waited = found.at - when(-14.0)
-    assert timedelta(days=6) < waited <= timedelta(days=8)
-    due = _next(8.0, taken=(-24.0 * 8,), chance=0.99)
+    assert timedelta(days=3) < waited <= timedelta(days=5)
+    due = _next(8.0, taken=(-24.0 * 5,), chance=0.99)
     assert due is not None
     assert when(9.5) < due.at < when(12.0)

@@ -228,7 +228,7 @@ def _notes(case: Case) -> list[str]:
         notes.append("Tuning is locked until the fish are calm and you have recorded it: dawnlevel fish calm")
     if found.settled:
         notes.append(
-            "Settled: three days in the band. Leave the needle alone and read when asked to, at least weekly."
+            "Settled: three days in the band. Leave the needle alone and read when asked to, every few days."
         )
     if found.steering is not None and found.steering.breach > CEILING_RISK:
         notes.append(

@@ -54,12 +54,13 @@ def draw(
     """`n` equally weighted draws from the posterior of `model`.
 
     Proposed along the ridge; where hardly any of those carries weight the straight axes are tried with the
-    same scores, and the better of the two serves.
+    same scores. Of the two those serve that found more of the posterior (the larger mean weight): a proposal
+    that misses its bulk can look even enough among its own.
     """
     v = rng.standard_normal((model.size, proposals)) * np.sqrt(_TAIL / rng.chisquare(_TAIL, proposals))
     found = _propose(model, peak, v)
     if found.efficiency < _POOR:
-        found = max(found, _propose(model, peak.straight, v), key=lambda one: one.efficiency)
+        found = max(found, _propose(model, peak.straight, v), key=lambda one: one.log_evidence)
     chosen = np.searchsorted(np.cumsum(found.weight), (rng.random() + np.arange(n)) / n)
     chosen = chosen.clip(0, proposals - 1)
     draws = v[:, chosen], found.z[:, chosen]
@@ -69,13 +70,23 @@ def draw(
 
 @dataclass(frozen=True, slots=True)
 class _Proposed:
-    """Proposals z (d, p) about a peak, their log posterior and normalised weights (p,), the share kept."""
+    """Proposals about a peak, and how well they serve.
+
+    Attributes:
+        peak: the peak they were made about.
+        z: where they lie, shape (d, p).
+        log_target: log posterior there, shape (p,).
+        weight: normalised importance weights, shape (p,).
+        efficiency: effective share of them, 0 to 1.
+        log_evidence: log of the posterior's mass as they estimate it.
+    """
 
     peak: Peak
     z: Array
     log_target: Array
     weight: Array
     efficiency: float
+    log_evidence: float
 
 
 def _propose(model: TankModel, peak: Peak, v: Array) -> _Proposed:
@@ -84,10 +95,13 @@ def _propose(model: TankModel, peak: Peak, v: Array) -> _Proposed:
     log_target = model.log_posterior(z)
     radius = np.einsum("ij,ij->j", v, v)
     log_weight = log_target + 0.5 * (_TAIL + model.size) * np.log1p(radius / _TAIL)
-    weight = np.exp(log_weight - log_weight.max())
+    highest = float(log_weight.max())
+    weight = np.exp(log_weight - highest)
+    log_evidence = highest + float(np.log(weight.mean()))
     weight = np.minimum(weight, weight.mean() * np.sqrt(v.shape[1]))
     weight /= weight.sum()
-    return _Proposed(peak, z, log_target, weight, 1.0 / (float(np.square(weight).sum()) * v.shape[1]))
+    efficiency = 1.0 / (float(np.square(weight).sum()) * v.shape[1])
+    return _Proposed(peak, z, log_target, weight, efficiency, log_evidence)
 
 
 def _move(
