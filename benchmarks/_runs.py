@@ -31,7 +31,7 @@ class Size:
     advice: tuple[str, ...] = ()
 
 
-FULL = Size(tuning=(200, 14), levels=(24, 7), level_goal=(60, 3), ablations=(24, 7), ablations_level=(24, 3))
+FULL = Size(tuning=(200, 14), levels=(24, 7), level_goal=(200, 3), ablations=(24, 7), ablations_level=(24, 3))
 
 QUICK = Size(
     tuning=(8, 6),
