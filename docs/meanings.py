@@ -82,6 +82,7 @@ MEANINGS = {
         "day": "the gas day planned",
         "windows": "when the timer opens the gas",
         "rate_bps": "the needle's count",
+        "gas_until": "when today's gas closes, where it still flows and a later day is planned",
         "present_rate_bps": "the needle's count now",
         "needle_changes": "whether the needle is touched",
         "end_of_gas_mg_l": "level as the gas closes",

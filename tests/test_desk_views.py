@@ -323,7 +323,7 @@ def test_lights_over_midnight(hour: float) -> None:
         assert (view.lights_on.hour, view.lights_off.hour) == (20, 4)
     expected = Phase.RAMP if hour < 20.0 else Phase.HOLDING if hour < 26.5 else Phase.FALLING
     assert today.phase is (expected if hour < 28.0 else Phase.WAITING)
-    assert plan.day == (when(0.0) if hour < 20.0 else when(24.0)).date()
+    assert plan.day == when(24.0).date()  # the gas of the first day has flowed since 17:30
 
 
 def test_gas_closed_by_hand_ends_the_day() -> None:
@@ -367,6 +367,18 @@ def test_fish_in_distress_close_the_gas_and_lock_the_plan_until_calm_is_recorded
             plan_view(store, tank.name, when(30.0))
         store.add_records(tank.name, [FishSighting(at=when(31.0), state=FishState.CALM)])
         assert plan_view(store, tank.name, when(31.0)).windows
+
+
+def test_a_plan_made_while_the_gas_flows_is_for_tomorrow_and_says_until_when_today_runs() -> None:
+    tank, records, _ = _drawn()
+    now = when(11.5)
+    with store_with(tank, [one for one in records if one.at <= now]) as store:
+        plan, today = plan_view(store, tank.name, now), today_view(store, tank.name, now)
+    assert plan.lights_on - today.lights_on == timedelta(days=1)
+    timer = next(one for one in records if isinstance(one, TimerSetting))
+    assert plan.gas_until == when(timer.windows_h[0][1])
+    assert plan.windows[0].opens > plan.gas_until
+    assert plan.picture.gas[-2].closes == plan.gas_until
 
 
 def test_a_distress_entered_late_still_counts_in_the_order_it_was_seen() -> None:

@@ -178,3 +178,33 @@ def test_every_hour_of_the_day_gives_a_sound_grid(on_h: float, length_h: float) 
             _sound(ahead)
             assert ahead.lights_off_h > 0.0
             assert of_today or ahead.lights_on_h > 0.0
+
+
+@pytest.mark.parametrize(
+    ("hour_h", "day"),
+    [(5.0, 1), (8.9, 1), (9.6, 2), (11.0, 2), (13.0, 2), (19.9, 2), (22.0, 2)],
+    ids=["night", "before the gas", "in the ramp", "late ramp", "lit", "lit, gas closed", "evening"],
+)
+def test_a_day_whose_gas_has_begun_is_no_longer_planned(hour_h: float, day: int) -> None:
+    """What is set now as a daily timer must serve a whole day, not the rest of a ramp."""
+    tank = make_tank(photoperiod=Photoperiod(lights_on_h=12.0, lights_off_h=20.0))
+    timer = TimerSetting(at=when(1.0), windows_h=((9.5, 18.5),))
+    now = when(24.0 + hour_h)
+    ahead = horizon(tank, [timer], now, of_today=False)
+    _sound(ahead)
+    assert ahead.moment(ahead.lights_on_h) == when(24.0 * day + 12.0)
+    lit_h = float(ahead.hours.light @ np.diff(ahead.hours.edges_h))
+    lights = [(24.0 * k + 12.0, 24.0 * k + 20.0) for k in (1, 2)]
+    expected_h = sum(max(off - max(on, 24.0 + hour_h), 0.0) for on, off in lights[:day])
+    assert lit_h == pytest.approx(expected_h)
+    if 9.5 <= hour_h < 18.5:
+        assert ahead.flows_until_h == pytest.approx(18.5 - hour_h)
+
+
+def test_gas_opened_by_hand_begins_the_day_too() -> None:
+    tank = make_tank(photoperiod=Photoperiod(lights_on_h=12.0, lights_off_h=20.0))
+    by_hand: list[Record] = [GasSwitch(at=when(9.0), is_open=True), GasSwitch(at=when(9.5), is_open=False)]
+    begun = horizon(tank, by_hand, when(10.0), of_today=False)
+    assert begun.moment(begun.lights_on_h) == when(36.0)
+    untouched = horizon(tank, by_hand[1:], when(10.0), of_today=False)
+    assert untouched.moment(untouched.lights_on_h) == when(12.0)

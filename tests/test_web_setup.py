@@ -16,7 +16,7 @@ ANSWERS = {
     "size": {"name": "Fen", "volume": "48", "volume_unit": "gal", "depth": "18", "depth_unit": "in"},
     "lights": {"lights_on": "12:30", "lights_off": "20:30", "timezone": "Europe/Madrid"},
     "water": {"surface": "rippled", "planting": "dense", "diffuser": "inline"},
-    "instruments": {"temp": "77", "temp_unit": "F", "kh_step": "10", "kh_step_unit": "mg/L CaCO3", "gh": ""},
+    "instruments": {"temp": "77", "temp_unit": "°F", "kh_step": "10", "kh_step_unit": "mg/L CaCO3", "gh": ""},
     "target": {"target_kind": "mg/L", "low": "18", "high": "26", "limit": "28"},
     "timer": {"timer_windows": "2", "earliest_gas": "06:00", "first_rate": "90", "first_rate_unit": "/min"},
 }
@@ -107,7 +107,7 @@ def test_a_tank_is_described_in_the_keepers_units_and_kept_at_the_end_only(
         ("lights", {"lights_off": "12:30"}, "lights_off", "same time"),
         ("lights", {"timezone": "Atlantis/Reef"}, "timezone", "is no time zone"),
         ("water", {"surface": "frozen"}, "surface", "is none of"),
-        ("instruments", {"temp": "77", "temp_unit": "C"}, "temp", "outside"),
+        ("instruments", {"temp": "77", "temp_unit": "°C"}, "temp", "outside"),
         ("instruments", {"kh_step": "2 spoons"}, "kh_step", "is no unit"),
         ("target", {"low": "30", "high": "20"}, "high", "has no width"),
         ("target", {"limit": "300"}, "limit", "outside"),
@@ -201,7 +201,7 @@ def test_a_description_is_changed_a_step_at_a_time(world: World, browser: TestCl
     after = tank(world, "Brook")
     assert (after.temp_c, after.gh_dgh) == (23.0, 8.0)
     assert after.target == before.target
-    assert "23 C" in browser.get(f"{BROOK}/description").text
+    assert "23 °C" in browser.get(f"{BROOK}/description").text
     sent = {**sent, "gh": ""}
     browser.post(f"{BROOK}/description/instruments", data=sent)
     assert tank(world, "Brook").gh_dgh is None

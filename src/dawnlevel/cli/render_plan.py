@@ -25,6 +25,10 @@ def _blocks(view: PlanView, paper: Paper) -> Iterator[RenderableType]:
     )
     yield Padding(facts(_settings(view)), (1, 0, 0, 0))
     yield Padding(facts(_expected(view)), (1, 0, 0, 0))
+    if view.gas_until is not None:
+        yield Text(
+            f"\nToday's gas runs until {clock(view.gas_until)}: set this after that, or today changes too."
+        )
     if view.out_of_reach:
         yield title("Not likely to work as it is")
         yield Text(view.out_of_reach)

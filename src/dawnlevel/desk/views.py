@@ -177,11 +177,15 @@ class TodayView:
 
 @dataclass(frozen=True, slots=True)
 class PlanView:
-    """The next gas day: when to open the gas, at what rate, when to close it, and why."""
+    """The next gas day: when to open the gas, at what rate, when to close it, and why.
+
+    `gas_until` is when today's gas closes, where it still flows.
+    """
 
     tank: str
     timezone: str
     day: date
+    gas_until: datetime | None
     windows: tuple[SpanView, ...]
     rate_bps: float
     present_rate_bps: float

@@ -60,6 +60,8 @@ def horizon(tank: Tank, records: list[Record], now: datetime, *, of_today: bool)
         running = light_spans(tank.photoperiod, zone, now, now)
         if running and running[-1][1] > now:
             lights_on = running[-1][0]
+    elif _has_begun(tank, records, now, lights_on):
+        lights_on = next_lights_on(tank.photoperiod, zone, lights_on)
     light = tank.photoperiod
     lights_off = wall_clock(local_day(lights_on, zone), light.lights_on_h + light.hours, zone)
     earliest = _earliest(tank, lights_on)
@@ -86,6 +88,16 @@ def _earliest(tank: Tank, lights_on: datetime) -> datetime:
     )
 
 
+def _has_begun(tank: Tank, records: list[Record], now: datetime, lights_on: datetime) -> bool:
+    """Whether gas has flowed for the coming lights-on already: that day is steered, no longer planned."""
+    earliest = _earliest(tank, lights_on)
+    if earliest > now or light_spans(tank.photoperiod, ZoneInfo(tank.timezone), now, now):
+        return False
+    events = solenoid_events(tank, records, earliest, now)
+    before = [is_open for at, is_open in events if at <= earliest]
+    return before[-1:] == [True] or any(is_open for at, is_open in events if at > earliest)
+
+
 def _windows(
     events: list[tuple[datetime, bool]], now: datetime, end_h: float
 ) -> tuple[tuple[float, float], ...]:
@@ -109,8 +121,9 @@ def _grid(
 ) -> Hours:
     """Edges from now to lights-off: quarter hours from the earliest start, hours before it."""
     fine_from = max(earliest_h, 0.0)
-    off_before = on_h - 24.0 + tank.photoperiod.hours
-    marks = {0.0, off_h, fine_from, flows_until_h, off_before, *([on_h] if on_h > 0 else [])}
+    on_before = on_h - 24.0
+    off_before = on_before + tank.photoperiod.hours
+    marks = {0.0, off_h, fine_from, flows_until_h, on_before, off_before, *([on_h] if on_h > 0 else [])}
     marks.update(np.arange(off_h, fine_from, -_STEP_H).tolist())
     if on_h > 0:
         marks.update(np.arange(on_h, fine_from, -_STEP_H).tolist())
@@ -120,5 +133,5 @@ def _grid(
     middle = 0.5 * (edges[1:] + edges[:-1])
     today = gas_day(tank, now)
     is_next = [gas_day(tank, now + timedelta(hours=float(hour))) > today for hour in middle]
-    light = ((middle >= on_h) & (middle < off_h)) | (middle < off_before)
+    light = ((middle >= on_h) & (middle < off_h)) | ((middle >= on_before) & (middle < off_before))
     return Hours(edges, light.astype(np.float64), np.array(is_next, dtype=np.float64))

@@ -150,7 +150,7 @@ STEPS: tuple[Step, ...] = (
         "Water and instruments",
         "What you do not know may stay empty; the forecast is then less sure, not wrong.",
         (
-            Ask("temp", "Water temperature", "Colder water holds more CO2.", ("C", "F"), "25"),
+            Ask("temp", "Water temperature", "Colder water holds more CO2.", ("°C", "°F"), "25"),
             Ask(
                 "kh_step",
                 "One drop of the KH kit",
