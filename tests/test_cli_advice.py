@@ -420,3 +420,15 @@ def test_a_terminal_without_unicode_gets_plain_letters(place: str) -> None:
     text = done.stdout.decode("ascii")
     assert max(map(len, text.splitlines())) <= 60
     assert brook().name in text
+
+
+def test_a_picture_of_two_days_names_them() -> None:
+    """At noon of one day the plan is for the next: two lights-on, so a bare hour would name either."""
+    noon, lights_on = datetime(2026, 5, 6, 12, tzinfo=ZONE), datetime(2026, 5, 7, 13, tzinfo=ZONE)
+    curve = dataclasses.replace(
+        flat_picture(20.0).curve,
+        at=(noon, datetime(2026, 5, 7, 21, tzinfo=ZONE)),
+        **dict.fromkeys(("median", "low_50", "high_50", "low_90", "high_90"), (20.0, 20.0)),
+    )
+    picture = dataclasses.replace(flat_picture(20.0), now=noon, curve=curve)
+    assert "at lights-on, Thu 13:00 and 20 at Thu 21:00" in say_picture(picture, lights_on)

@@ -177,3 +177,16 @@ def test_where_every_schedule_breaches_the_lower_one_is_worth_more() -> None:
     over = _judged(falling, goal), _judged(rising, goal)
     assert [float(one.breach[0]) for one in over] == [1.0, 1.0]
     assert over[0].worth[0] > over[1].worth[0]
+
+
+@pytest.mark.parametrize(("level", "held"), [(25.0, 1.0), (12.0, 0.0)])
+@pytest.mark.parametrize("kind", list(TargetKind))
+def test_gas_that_closes_before_the_lights_is_judged_by_lights_on(
+    kind: TargetKind, level: float, held: float
+) -> None:
+    """A night timer leaves no hour to hold: the level at lights-on counts, and all figures stay numbers."""
+    goal = BAND if kind is TargetKind.CO2 else Goal(kind, -9.0, 9.0, 40.0, 0.0)
+    with np.errstate(all="raise"):
+        found = _judged(_flat(level), goal, close_h=1.0)
+    assert np.isfinite(found.worth).all()
+    assert found.held == found.hit == (held if kind is TargetKind.CO2 else 1.0)

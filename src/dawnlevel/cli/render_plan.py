@@ -8,7 +8,7 @@ from rich.text import Text
 
 from dawnlevel.cli.render_page import Paper, facts, heading, listed, page, title
 from dawnlevel.cli.render_picture import draw_picture
-from dawnlevel.desk.phrases import band_text, chance, clock, day_text, quantity_text, say_picture
+from dawnlevel.desk.phrases import band_text, chance, clock, day_text, gas_runs, quantity_text, say_picture
 from dawnlevel.desk.views import PlanView
 from dawnlevel.desk.wording import rate_text
 
@@ -26,9 +26,7 @@ def _blocks(view: PlanView, paper: Paper) -> Iterator[RenderableType]:
     yield Padding(facts(_settings(view)), (1, 0, 0, 0))
     yield Padding(facts(_expected(view)), (1, 0, 0, 0))
     if view.gas_until is not None:
-        yield Text(
-            f"\nToday's gas runs until {clock(view.gas_until)}: set this after that, or today changes too."
-        )
+        yield Padding(Text(gas_runs(view.gas_until)), (1, 0, 0, 0))
     if view.out_of_reach:
         yield title("Not likely to work as it is")
         yield Text(view.out_of_reach)

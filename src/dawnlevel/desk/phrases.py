@@ -78,23 +78,33 @@ def band_in_other(band: BandView) -> str:
 
 
 def say_picture(picture: PictureView, lights_on: datetime) -> str:
-    """What the picture says, in one sentence."""
+    """What the picture says, in one sentence; days are named where it shows more than one lights-on."""
     curve, now = picture.curve, picture.now
+    is_long = curve.at[-1] - now > timedelta(days=1)
+
+    def when(moment: datetime) -> str:
+        return f"{moment:%a} {clock(moment)}" if is_long else clock(moment)
+
     _, begin, _ = levels_at(curve, curve.at[0])
     _, middle, _ = levels_at(curve, now)
     parts = [
-        f"The picture shows about {begin:.0f} mg/L at {clock(curve.at[0])}, {middle:.0f} now ({clock(now)})"
+        f"The picture shows about {begin:.0f} mg/L at {when(curve.at[0])}, {middle:.0f} now ({when(now)})"
     ]
     if now < lights_on <= curve.at[-1]:
         low, on, high = levels_at(curve, lights_on)
-        parts.append(f"{on:.0f} ({low:.0f} to {high:.0f}) at lights-on, {clock(lights_on)}")
+        parts.append(f"{on:.0f} ({low:.0f} to {high:.0f}) at lights-on, {when(lights_on)}")
     if curve.at[-1] > now:
-        parts.append(f"{levels_at(curve, curve.at[-1])[1]:.0f} at {clock(curve.at[-1])}")
+        parts.append(f"{levels_at(curve, curve.at[-1])[1]:.0f} at {when(curve.at[-1])}")
     levels = f"{', '.join(parts[:-1])} and {parts[-1]}" if parts[1:] else parts[0]
     return (
         f"{levels}; the target lies between {picture.band_low_mg_l:.0f} and {picture.band_high_mg_l:.0f}, "
         f"the ceiling at {picture.ceiling_mg_l:.0f}."
     )
+
+
+def gas_runs(until: datetime) -> str:
+    """What to mind when a plan for a later day is set while today's gas still flows."""
+    return f"Today's gas runs until {clock(until)}: set this after that, or today changes too."
 
 
 def distress_steps() -> tuple[str, ...]:

@@ -52,13 +52,14 @@ def plan_of(case: Case) -> PlanView:
         raise AssertionError  # the next gas day lies ahead by construction
     why, helps = out_of_reach(found.posterior, found.goal, plan)
     count = 1 if found.settled else case.tank.reads_per_ramp
-    running = ((0.0, ahead.flows_until_h),) if ahead.flows_until_h > 0 else ()
+    flows = ahead.flows_until_h
+    running = ((0.0, flows),) if flows > 0 else ()
     times = ramp_times_h(schedule.start_h, ahead.lights_on_h, count)
     return PlanView(
         tank=case.tank.name,
         timezone=case.tank.timezone,
         day=case.local(ahead.moment(ahead.lights_on_h)).date(),
-        gas_until=case.local(ahead.moment(ahead.flows_until_h)) if ahead.flows_until_h > 0 else None,
+        gas_until=case.local(ahead.moment(flows)) if running else None,
         windows=tuple(
             SpanView(case.local(ahead.moment(a)), case.local(ahead.moment(b))) for a, b in schedule.windows_h
         ),

@@ -65,7 +65,8 @@ def judge(
     is_next = bool(hours.next_day[min(on_edge, hours.next_day.size - 1)])
     day_ph = luck.missed_ph(posterior, lights_on_h if lights_on_h >= 0 else 1.0, is_next_day=is_next)
     edges = hours.edges_h[:, None]
-    holding = ((edges >= hours.edges_h[on_edge]) & (edges <= close_h + 1e-6))[:, :, None]
+    on_h = hours.edges_h[on_edge]  # counts also where the gas closes before it, as a night timer's does
+    holding = ((edges >= on_h) & (edges <= np.maximum(close_h, on_h) + 1e-6))[:, :, None]
     counted = ((edges >= blind_h[0] - 1e-6) & (edges <= blind_h[1]))[:, :, None]
     # the quantity rises with the level, so the extremes of the level are those of the quantity
     extremes = np.stack(

@@ -66,6 +66,7 @@ def _environment() -> Environment:
         "span": phrases.span_text,
         "spread": phrases.spread,
         "chance": phrases.chance,
+        "gas_runs": phrases.gas_runs,
         "percent": percent,
         "rate": rate_text,
         "said": say,

@@ -56,8 +56,11 @@ def why(request: Request, house: TheHouse, tank: TheTank) -> Response:
         strips=[_strip(view, route) for route in view.routes],
         ends=[exp(end) for end in route_scale(view)],
         unknowns=[
-            (title, [(unknown, *unknown_values(unknown)) for unknown in group])
-            for title, group in (("Told by the records", told), ("Still mostly guessed", guessed))
+            (title, is_folded, [(unknown, *unknown_values(unknown)) for unknown in group])
+            for title, is_folded, group in (
+                ("Told by the records", False, told),
+                ("Still mostly guessed", True, guessed),
+            )
             if group
         ],
         tangles=[tangle_text(view, tangle) for tangle in view.tangles],

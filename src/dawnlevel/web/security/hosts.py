@@ -7,6 +7,7 @@ names are answered, and nothing else.
 
 import ipaddress
 import socket
+from contextlib import suppress
 
 LOCAL_NAMES = frozenset({"localhost", "127.0.0.1", "::1"})
 _ENDINGS = ("", ".local", ".lan", ".home", ".home.arpa", ".internal")
@@ -52,12 +53,9 @@ def is_known(host: str, *, is_lan: bool) -> bool:
 def lan_addresses() -> list[str]:
     """This computer's addresses in the home network, the likeliest first; asks no other host."""
     found: dict[str, None] = {}
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
-            probe.connect(("192.0.2.1", 9))  # an address for documentation (RFC 5737): nothing is sent
-            found[str(probe.getsockname()[0])] = None
-        except OSError:
-            pass  # no network now; names may still tell
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe, suppress(OSError):  # no network now
+        probe.connect(("192.0.2.1", 9))  # an address for documentation (RFC 5737): nothing is sent
+        found[str(probe.getsockname()[0])] = None
     try:
         told = socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)
     except OSError:
