@@ -20,6 +20,7 @@ import dawnlevel
 from dawnlevel import errors
 from dawnlevel.cli.app import SECTIONS, cli
 from dawnlevel.cli.render_json import envelope_schema, type_text
+from dawnlevel.desk.calendar_views import CalendarView
 from dawnlevel.desk.meter_views import MeterView, SolutionView
 from dawnlevel.desk.room_views import RoomView
 from dawnlevel.desk.shelf_views import CylinderView
@@ -36,6 +37,7 @@ VIEWS: dict[str, type] = {
     "room": RoomView,
     "solution": SolutionView,
     "meter": MeterView,
+    "calendar": CalendarView,
 }
 _MADE = "<!-- Written by `python -m docs.generate`; changes by hand are lost. -->\n"
 _UNITS = {

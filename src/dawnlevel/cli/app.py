@@ -37,6 +37,9 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         ),
         "meter": Subcommand("shelf", "meter", "Meters and kits: slope, due dates, which limits CO2 most."),
     },
+    "On paper, in the calendar": {
+        "calendar": Subcommand("paper", "calendar", "Gas, lights, readings, due dates as a calendar file."),
+    },
     "Tanks": {
         "tank": Subcommand("tanks", "tank", "Describe a tank, change it, show it."),
         "tanks": Subcommand("tanks", "tanks", "List the tanks."),

@@ -1,9 +1,7 @@
 """Commands that bring record files in and out."""
 
 import json
-import os
 import sys
-from contextlib import suppress
 from pathlib import Path
 from typing import Unpack
 
@@ -11,6 +9,7 @@ import click
 
 from dawnlevel.cli.output import envelope, show
 from dawnlevel.cli.session import TankOptions, store_session, tank_options
+from dawnlevel.cli.writing import write_whole
 from dawnlevel.desk.archive import export_archive, import_archive, read_archive
 from dawnlevel.desk.exchange import ImportReport, export_table, import_table
 from dawnlevel.errors import BadInputError
@@ -92,7 +91,7 @@ def export_records(file: str, **options: Unpack[TankOptions]) -> None:
         sys.stdout.buffer.write(text.encode())
         sys.stdout.buffer.flush()
         return
-    _write_whole(Path(file), text)
+    write_whole(Path(file), text.encode())
     sys.stderr.write(f"Exported {', '.join(names) or 'no tank'} to {file}.\n")
 
 
@@ -100,22 +99,3 @@ def _exported(store: Store, names: list[str], *, as_json: bool) -> str:
     if not as_json:
         return export_table(store, names)
     return json.dumps(envelope("archive", export_archive(store, names)), ensure_ascii=False, indent=1) + "\n"
-
-
-def _write_whole(path: Path, text: str) -> None:
-    """Write a file as a whole or leave what was there: a full disk must not cost the last export."""
-    part = path.with_name(path.name + ".part")
-    try:
-        with part.open("wb") as file:
-            file.write(text.encode())
-            file.flush()
-            os.fsync(file.fileno())
-        part.replace(path)
-    except OSError as error:
-        with suppress(OSError):
-            part.unlink()
-        raise BadInputError(
-            f"The file cannot be written ({error.strerror}).",
-            where=str(path),
-            cure="Check its path, your rights and the room on the disk.",
-        ) from error

@@ -1,7 +1,7 @@
 """Views in a keeper's words: one place, so that every face says the same."""
 
 import bisect
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 from dawnlevel.desk.views import BandView, CurveView, Phase, PictureView
 from dawnlevel.desk.wording import percent
@@ -30,6 +30,11 @@ def spread(value: Interval, digits: int) -> str:
 def day_text(moment: datetime) -> str:
     """A day as people write it: `Mon 4 May 2026`."""
     return f"{moment:%a} {moment.day} {moment:%b %Y}"
+
+
+def date_text(day: date) -> str:
+    """A date as people write it: `4 May 2026`."""
+    return f"{day.day} {day:%b %Y}"
 
 
 def clock(moment: datetime) -> str:

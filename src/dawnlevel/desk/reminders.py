@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from dawnlevel.desk.cylinder import cylinder_retest
 from dawnlevel.desk.cylinder_case import open_cylinder
 from dawnlevel.desk.meter import solution_due
+from dawnlevel.desk.phrases import date_text
 from dawnlevel.desk.shelf_views import ReminderView
 from dawnlevel.errors import BadInputError
 from dawnlevel.supply.ph_meter import calibration_due
@@ -40,7 +41,7 @@ def _cylinder(tank: Tank, records: Sequence[Record], now: datetime, today: date)
     if retest is not None and retest - RETEST_AHEAD <= today:
         yield ReminderView(
             "retest",
-            f"The cylinder's test is due by {_day(retest)}: hand it in for an exchange or a retest.",
+            f"The cylinder's test is due by {date_text(retest)}: hand it in for an exchange or a retest.",
             retest,
         )
     try:
@@ -50,7 +51,7 @@ def _cylinder(tank: Tank, records: Sequence[Record], now: datetime, today: date)
         return
     runs_out = None if case is None else case.runs_out
     if runs_out is not None and runs_out[0] - AHEAD <= today:
-        early, likely, late = (_day(one) for one in runs_out)
+        early, likely, late = (date_text(one) for one in runs_out)
         yield ReminderView(
             "cylinder",
             f"Have the next cylinder ready: this one runs out about {likely} (nine in ten: {early} to "
@@ -59,14 +60,21 @@ def _cylinder(tank: Tank, records: Sequence[Record], now: datetime, today: date)
         )
 
 
-def _buffers(tank: Tank, records: Sequence[Record], today: date) -> Iterator[ReminderView]:
+def buffers_due(tank: Tank, records: Sequence[Record]) -> date | None:
+    """When the pH meter is due in buffers; None where neither it nor buffers were ever read."""
     checks = [one.at for one in records if isinstance(one, BufferCheck)]
     readings = [one.at for one in records if isinstance(one, PhReading)]
     if not checks and not readings:
-        return
-    due = calibration_due(checks[-1] if checks else readings[0]).astimezone(ZoneInfo(tank.timezone)).date()
-    if due <= today:
-        said = "was last in buffers over four weeks ago" if checks else "has not been in buffers yet"
+        return None
+    due = calibration_due(checks[-1] if checks else readings[0])
+    return due.astimezone(ZoneInfo(tank.timezone)).date()
+
+
+def _buffers(tank: Tank, records: Sequence[Record], today: date) -> Iterator[ReminderView]:
+    due = buffers_due(tank, records)
+    if due is not None and due <= today:
+        checked = any(isinstance(one, BufferCheck) for one in records)
+        said = "was last in buffers over four weeks ago" if checked else "has not been in buffers yet"
         yield ReminderView(
             "buffers",
             f"The pH meter {said}: check it in two, and record what it shows: dawnlevel buffers LOW HIGH",
@@ -82,7 +90,3 @@ def _solution(tank: Tank, records: Sequence[Record], today: date) -> Iterator[Re
             "The indicator cell's solution is six months old: make it afresh (dawnlevel solution).",
             due,
         )
-
-
-def _day(day: date) -> str:
-    return f"{day.day} {day:%b %Y}"

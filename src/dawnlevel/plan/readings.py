@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from dawnlevel.plan.horizon import Horizon
+from dawnlevel.plan.horizon import EARLIEST_CLOSE_H, Horizon
 from dawnlevel.tank import PhReading, Record, Tank
 
 SHORTEST_GAP_H = 1.0 / 3.0
@@ -48,6 +48,18 @@ def ramp_times_h(start_h: float, lights_on_h: float, count: int) -> list[float]:
     return sorted(time for time in times if time > start_h + SHORTEST_GAP_H / 2)
 
 
+def tuning_times_h(
+    start_h: float, lights_on_h: float, lights_off_h: float, count: int
+) -> list[tuple[float, str]]:
+    """Hours at which a day is read while a tank is tuned, and what for: the ramp, and twice under light."""
+    held = lights_off_h - EARLIEST_CLOSE_H - lights_on_h
+    return [
+        *((hour, "the ramp") for hour in ramp_times_h(start_h, lights_on_h, count)),
+        (lights_on_h + 0.3 * held, "whether the level holds"),
+        (lights_on_h + 0.75 * held, "the late level"),
+    ]
+
+
 def next_reading(
     tank: Tank, records: list[Record], ahead: Horizon, start_h: float | None, chance_if_left: float | None
 ) -> NextReading | None:
@@ -64,13 +76,7 @@ def next_reading(
     last = (taken[-1] - ahead.now) / timedelta(hours=1) if taken else -1e9
     if chance_if_left is not None:
         return _check(ahead, start_h, last, chance_if_left)
-    times = [(hour, "the ramp") for hour in ramp_times_h(start_h, ahead.lights_on_h, tank.reads_per_ramp)]
-    held = ahead.close_span_h[0] - ahead.lights_on_h
-    times += [
-        (ahead.lights_on_h + 0.3 * held, "whether the level holds"),
-        (ahead.lights_on_h + 0.75 * held, "the late level"),
-    ]
-    for hour, reason in times:
+    for hour, reason in tuning_times_h(start_h, ahead.lights_on_h, ahead.lights_off_h, tank.reads_per_ramp):
         if hour > max(last + SHORTEST_GAP_H * 0.75, -0.15):
             return NextReading(ahead.moment(max(hour, 0.0)), reason)
     return None
