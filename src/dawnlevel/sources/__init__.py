@@ -7,6 +7,7 @@ from dawnlevel.errors import BadInputError
 from dawnlevel.sources.equilibria import ALKALINITY, DYES_AND_ELECTRODES, EQUILIBRIA
 from dawnlevel.sources.source import Source, Status
 from dawnlevel.sources.supply import CYLINDERS, PEOPLE, SOLUTIONS
+from dawnlevel.sources.survey import SPREAD
 from dawnlevel.sources.tank import GASES, KITS_AND_ROOMS, LIFE
 
 __all__ = ["SOURCES", "Source", "Status", "find_source"]
@@ -21,6 +22,7 @@ _ALL = (
     *CYLINDERS,
     *PEOPLE,
     *SOLUTIONS,
+    *SPREAD,
 )
 
 SOURCES: Mapping[str, Source] = MappingProxyType({source.key: source for source in _ALL})
