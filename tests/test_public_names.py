@@ -58,6 +58,9 @@ def test_the_shelf_by_name() -> None:
         lambda: dawnlevel.buffer_ph("vinegar", 25.0),
         lambda: dawnlevel.buffer_ph("borax", 90.0),
         lambda: dawnlevel.buffer_ph("borax", "warm"),
+        lambda: dawnlevel.fish_oxygen_mg_per_h(0.0, 25.0),
+        lambda: dawnlevel.fish_oxygen_mg_per_h(1.0, 60.0),
+        lambda: dawnlevel.fish_oxygen_mg_per_h("small", 25.0),
     ],
 )
 def test_the_shelf_refuses_with_place_reason_and_cure(call: Callable[[], object]) -> None:

@@ -8,6 +8,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from dawnlevel.balance.animals import fish_oxygen_mg_per_h
     from dawnlevel.chemistry import air_co2_mg_l, co2_from_ph, oxygen_saturation_mg_l, ph_from_co2
     from dawnlevel.supply.ph_meter import buffer_ph
     from dawnlevel.supply.pressure import cylinder_pressure_bar
@@ -26,6 +27,7 @@ __all__ = [
     "co2_from_ph",
     "cylinder_pressure_bar",
     "dkh_to_meq_l",
+    "fish_oxygen_mg_per_h",
     "oxygen_saturation_mg_l",
     "ph_from_co2",
     "room_co2_fraction",
@@ -39,6 +41,7 @@ _HOMES = {
     "co2_from_ph": "dawnlevel.chemistry",
     "cylinder_pressure_bar": "dawnlevel.supply.pressure",
     "dkh_to_meq_l": "dawnlevel.units",
+    "fish_oxygen_mg_per_h": "dawnlevel.balance.animals",
     "oxygen_saturation_mg_l": "dawnlevel.chemistry",
     "ph_from_co2": "dawnlevel.chemistry",
     "room_co2_fraction": "dawnlevel.supply.room",

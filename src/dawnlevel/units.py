@@ -22,6 +22,7 @@ Quantity = TypeVar("Quantity", float, "npt.NDArray[np.float64]")
 CAO_G_MOL = 56.0774
 CACO3_G_MOL = 100.0869
 NAHCO3_G_MOL = 84.0066
+O2_G_MOL = 31.9988
 
 CAO_MG_L_PER_DEGREE = 10.0
 MMOL_L_PER_DEGREE = CAO_MG_L_PER_DEGREE / CAO_G_MOL

@@ -7,10 +7,10 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from dawnlevel.arguments import Floats
 from dawnlevel.balance.injection import BUBBLE_MG
 from dawnlevel.estimate.posterior import Interval
 from dawnlevel.estimate.timeline import solenoid_events
-from dawnlevel.supply.arrays import Floats
 from dawnlevel.supply.cylinder import Contents, CylinderFacts, Gauged, UsePrior, Weighed, contents
 from dawnlevel.supply.use import bubbles_counted
 from dawnlevel.tank import (

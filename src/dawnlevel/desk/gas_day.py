@@ -5,13 +5,13 @@ from datetime import datetime, timedelta
 import numpy as np
 import numpy.typing as npt
 
+from dawnlevel.arguments import Floats
 from dawnlevel.desk.casebook import Case
 from dawnlevel.desk.cylinder_case import CylinderCase
 from dawnlevel.desk.shelf_views import GasDayView
 from dawnlevel.estimate.posterior import Posterior, interval
 from dawnlevel.estimate.priors import HALF_SATURATION_MG_L
 from dawnlevel.estimate.timeline import solenoid_events
-from dawnlevel.supply.arrays import Floats
 from dawnlevel.supply.cylinder import weighted_quantiles
 from dawnlevel.supply.ledger import GasLedger, WaterLosses, gas_ledger
 from dawnlevel.supply.use import bubbles_counted

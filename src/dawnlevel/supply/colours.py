@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from dawnlevel.arguments import Floats
 from dawnlevel.chemistry import bromothymol_blue_pka, buffer_ph, cell_blue_fraction, cell_ph, co2_from_ph
 from dawnlevel.chemistry.dye import BTB_PKA_HALF_WIDTH, BTB_PKA_ZERO_KOLTHOFF_1930, CELL_KH_DKH
-from dawnlevel.supply.arrays import Floats
 from dawnlevel.tank import Buffer
 from dawnlevel.units import dkh_to_meq_l
 

@@ -13,8 +13,8 @@ from statistics import NormalDist
 
 import numpy as np
 
+from dawnlevel.arguments import Floats
 from dawnlevel.errors import BadInputError
-from dawnlevel.supply.arrays import Floats
 from dawnlevel.supply.pressure import ATM_BAR, cylinder_pressure_bar
 
 CHARGE_SD = 0.02

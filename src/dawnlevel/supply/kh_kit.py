@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from math import ceil, sqrt
 
+from dawnlevel.arguments import checked
 from dawnlevel.chemistry import kit_alkalinity_meq_l
-from dawnlevel.supply.arrays import checked
 from dawnlevel.units import dkh_to_meq_l, meq_l_to_dkh
 
 KIT_BIAS_SD = 0.07

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from dawnlevel.supply.arrays import Floats
+from dawnlevel.arguments import Floats
 
 
 @dataclass(frozen=True, slots=True)

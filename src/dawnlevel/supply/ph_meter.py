@@ -6,11 +6,11 @@ from enum import StrEnum
 
 import numpy.typing as npt
 
+from dawnlevel.arguments import Floats, checked
 from dawnlevel.chemistry import MeterCalibration, calibrate_two_point, nernst_slope_mv_per_ph
 from dawnlevel.chemistry import buffer_ph as standard_buffer_ph
 from dawnlevel.chemistry.electrode import BUFFER_TEMPS_C, drop_error_ph
 from dawnlevel.errors import BadInputError
-from dawnlevel.supply.arrays import Floats, checked
 from dawnlevel.tank import Buffer, BufferCheck
 
 CALIBRATION_DAYS = 28

@@ -9,7 +9,7 @@ Coefficients from memory; the tests hold it against an independent coding of the
 import numpy as np
 import numpy.typing as npt
 
-from dawnlevel.supply.arrays import Floats, checked
+from dawnlevel.arguments import Floats, checked
 from dawnlevel.supply.saturation import (
     CRITICAL_DENSITY_KG_M3,
     CRITICAL_TEMP_C,

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from dawnlevel.supply.arrays import Floats, checked
+from dawnlevel.arguments import Floats, checked
 from dawnlevel.supply.pressure import gas_density_kg_m3
 
 _WHERE = "CO2 in the room"

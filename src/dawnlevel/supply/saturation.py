@@ -8,7 +8,7 @@ Coefficients from memory; the tests hold all three against an independent coding
 import numpy as np
 import numpy.typing as npt
 
-from dawnlevel.supply.arrays import Floats, checked
+from dawnlevel.arguments import Floats, checked
 from dawnlevel.units import KELVIN_AT_0_C
 
 CRITICAL_TEMP_K = 304.1282

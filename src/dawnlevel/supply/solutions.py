@@ -11,8 +11,8 @@ from math import floor, hypot, sqrt
 
 import numpy.typing as npt
 
+from dawnlevel.arguments import Floats, checked
 from dawnlevel.errors import BadInputError
-from dawnlevel.supply.arrays import Floats, checked
 from dawnlevel.units import dkh_to_mg_l_nahco3
 
 PURITY_SD = 0.005

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
+from dawnlevel.arguments import checked
 from dawnlevel.chemistry import air_co2_mg_l, buffer_ph, co2_from_ph
-from dawnlevel.supply.arrays import checked
 from dawnlevel.supply.saturation import saturation_pressure_bar
 from dawnlevel.tank import Buffer
 from dawnlevel.units import dkh_to_meq_l

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from dawnlevel.supply.arrays import Floats
+from dawnlevel.arguments import Floats
 
 
 def bubbles_counted(

@@ -1,4 +1,4 @@
-"""What every function of this floor does with its arguments: make float64, refuse what is out of range."""
+"""What a function does with its arguments: make float64, refuse what is out of range."""
 
 import numpy as np
 import numpy.typing as npt
