@@ -20,6 +20,7 @@ import dawnlevel
 from dawnlevel import errors
 from dawnlevel.cli.app import SECTIONS, cli
 from dawnlevel.cli.render_json import envelope_schema, type_text
+from dawnlevel.desk.baseline import CupView
 from dawnlevel.desk.calendar_views import CalendarView
 from dawnlevel.desk.meter_views import MeterView, SolutionView
 from dawnlevel.desk.room_views import RoomView
@@ -33,6 +34,7 @@ VIEWS: dict[str, type] = {
     "today": TodayView,
     "plan": PlanView,
     "explain": ExplainView,
+    "degassed": CupView,
     "cylinder": CylinderView,
     "room": RoomView,
     "solution": SolutionView,

@@ -38,6 +38,17 @@ MEANINGS = {
         "days": "the gas days so far, oldest first",
         "notes": "what else to know, the weightiest first",
     },
+    "CupView": {
+        "method": "how the cup was prepared",
+        "hours": "since it was poured",
+        "ph": "its latest reading",
+        "is_degassed": "whether it is as good as at rest with the room's air",
+        "chance_degassed": "chance that its pH is within 0.05 of that rest",
+        "short_ph": "how far its pH is below that rest still",
+        "more_h": "further wait after which nine in ten such cups are; none where 48 h are too few",
+        "verdict": "the answer",
+        "next_step": "what to do with it",
+    },
     "BandView": {
         "unit": "`pH drop` or `mg/L`",
         "low": "lower end, in `unit`",

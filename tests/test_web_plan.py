@@ -111,7 +111,8 @@ def test_one_tap_sets_timer_and_needle_once(world: World, page: str, view: PlanV
             seconds = moment.hour * 3600 + moment.minute * 60 + moment.second
             assert abs(hour * 3600 - seconds) <= 31  # the timer's nearest minute
     rates = [record for record in world.records() if isinstance(record, RateSetting)]
-    assert (rates[-1].bubbles_per_second == view.rate_bps) is view.needle_changes
+    assert rates[-1].bubbles_per_second == view.rate_bps
+    assert (rates[-1].at == world.clock.now) is view.needle_changes
     after = len(world.records())
     assert after > before
     assert accept(browser, form) == (303, place)  # a second tap

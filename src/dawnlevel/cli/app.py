@@ -26,6 +26,7 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         "today": Subcommand("advice", "today", "Where CO2 stands, the forecast, the next action."),
         "plan": Subcommand("advice", "plan", "The next gas day: start, count, stop; --accept records it."),
         "explain": Subcommand("advice", "explain", "Why: three routes, what is not told yet, sources."),
+        "degassed": Subcommand("baseline", "degassed", "How to take a baseline cup; whether one is ready."),
         "chart": Subcommand("advice", "chart", "Draw the day to a PNG or SVG file."),
         "serve": Subcommand("serve", "serve", "The same as pages, for this computer or the home network."),
     },

@@ -38,6 +38,7 @@ TANK_PAGES: list[NavEntry] = [
     NavEntry("today", "", "Today"),
     NavEntry("plan", "/plan", "Plan"),
     NavEntry("why", "/why", "Why"),
+    NavEntry("baseline", "/baseline", "Baseline"),
     NavEntry("records", "/records", "Records"),
     NavEntry("description", "/description", "Tank"),
 ]

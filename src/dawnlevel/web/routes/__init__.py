@@ -4,6 +4,7 @@ from fastapi import APIRouter
 
 from dawnlevel.web.routes import (
     api,
+    baseline,
     entrance,
     entries,
     exchange,
@@ -21,6 +22,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     today.router,
     plan.router,
     why.router,
+    baseline.router,
     entries.router,
     live.router,
     entrance.router,
