@@ -11,7 +11,7 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 SOURCE = ROOT / "src" / "dawnlevel"
 FILES = sorted(SOURCE.rglob("*.py"))
-SCIENCE = ("chemistry", "balance", "supply", "estimate", "plan", "survey")
+SCIENCE = ("chemistry", "balance", "supply", "estimate", "plan", "survey", "watch")
 IMPURE = {"time", "datetime.now", "open", "print", "random", "os", "pathlib", "logging", "sqlite3"}
 
 

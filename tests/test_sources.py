@@ -3,7 +3,7 @@
 import pytest
 
 from dawnlevel.errors import BadInputError
-from dawnlevel.sources import SOURCES, Source, Status, equilibria, find_source, supply, survey, tank
+from dawnlevel.sources import SOURCES, Source, Status, equilibria, find_source, supply, survey, tank, watching
 
 
 def test_every_key_is_used_once_and_well_formed() -> None:
@@ -11,6 +11,7 @@ def test_every_key_is_used_once_and_well_formed() -> None:
         equilibria.EQUILIBRIA, equilibria.DYES_AND_ELECTRODES, equilibria.ALKALINITY,
         tank.GASES, tank.LIFE, tank.KITS_AND_ROOMS,
         supply.CYLINDERS, supply.PEOPLE, supply.SOLUTIONS, survey.SPREAD,
+        watching.WATCHING,
     )  # fmt: skip
     assert sum(map(len, groups)) == len(SOURCES)
     for key, source in SOURCES.items():

@@ -9,6 +9,7 @@ from dawnlevel.sources.source import Source, Status
 from dawnlevel.sources.supply import CYLINDERS, PEOPLE, SOLUTIONS
 from dawnlevel.sources.survey import SPREAD
 from dawnlevel.sources.tank import GASES, KITS_AND_ROOMS, LIFE
+from dawnlevel.sources.watching import WATCHING
 
 __all__ = ["SOURCES", "Source", "Status", "find_source"]
 
@@ -23,6 +24,7 @@ _ALL = (
     *PEOPLE,
     *SOLUTIONS,
     *SPREAD,
+    *WATCHING,
 )
 
 SOURCES: Mapping[str, Source] = MappingProxyType({source.key: source for source in _ALL})
