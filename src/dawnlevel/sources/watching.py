@@ -25,6 +25,12 @@ WATCHING = register(
         Status.FROM_MEMORY,
         "Hawkins 1987, The Statistician 36, 299: self-starting charts; the property is tested by simulation",
     ),
+    ("cobb_1978", Status.SECOND_HAND, "Cobb 1978, Biometrika 65, 243: the Nile's flow falls after 1898"),
+    (
+        "auger_lawrence_1989",
+        Status.FROM_MEMORY,
+        "Auger & Lawrence 1989, Bull. Math. Biol. 51, 39: best segmentations by dynamic programming",
+    ),
     (
         "shen_2013",
         Status.FROM_MEMORY,
