@@ -2,10 +2,11 @@
 
 import re
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, expect
+from playwright.sync_api import Browser, Route, expect
 from web_browser import (
     DESK,
     PHONE,
@@ -20,7 +21,7 @@ from web_browser import (
 from web_server import served
 from web_world import BROOK, World, make_world
 
-from dawnlevel.tank import FishSighting, FishState, PhReading
+from dawnlevel.tank import CellSighting, FishSighting, FishState, PhReading
 
 SLOW_MS = 60_000  # patience on a busy machine; nothing here measures speed
 
@@ -97,20 +98,81 @@ def test_another_device_sees_it_without_asking(browser: Browser, world: World, b
     assert len(world.records()) == 9
 
 
-def test_without_a_connection_the_reading_is_kept_and_sent_once(
+def test_without_a_connection_the_reading_is_kept_with_its_time_and_sent_once(
     browser: Browser, world: World, base: str
 ) -> None:
     page = open_page(browser)
     page.goto(base + BROOK)
-    page.locator("#ph-value").fill("7.04")
     page.context.set_offline(True)
+    page.locator("#ph-value").fill("7.04")
+    page.get_by_role("button", name="Record pH").click()
+    expect(page.locator("[data-waiting] li")).to_contain_text("pH 7.04", timeout=SLOW_MS)
+    assert page.locator("#ph-value").input_value() == ""
+    page.get_by_role("button", name="Lime").click()
+    expect(page.locator("[data-waiting] li")).to_have_count(2, timeout=SLOW_MS)
+    assert violations(page) == []
+    page.get_by_role("button", name="Discard").last.click()
+    expect(page.locator("[data-waiting] li")).to_have_count(1)
+    assert 7.04 not in phs(world)
+    made = world.clock.now
+    world.clock.pass_by(timedelta(minutes=20))
+    page.context.set_offline(False)
+    expect(page.locator(".done")).to_contain_text("pH 7.04", timeout=SLOW_MS)
+    expect(page.locator("[data-waiting]")).to_be_hidden()
+    found = [one for one in world.records() if isinstance(one, PhReading) and one.ph == 7.04]
+    assert len(found) == 1
+    assert abs(found[0].at - made) < timedelta(minutes=2)
+    assert not any(isinstance(one, CellSighting) and one.at > made for one in world.records())
+
+
+def test_an_answer_that_was_lost_does_not_record_twice(browser: Browser, world: World, base: str) -> None:
+    page = open_page(browser)
+    page.goto(base + BROOK)
+    lost: list[str] = []
+
+    def lose_the_first_answer(route: Route) -> None:
+        if lost:
+            route.fallback()
+            return
+        lost.append(route.fetch().text())  # the server has it
+        route.abort()
+
+    page.route("**/api/**/records", lose_the_first_answer)
+    page.locator("#ph-value").fill("7.06")
+    page.get_by_role("button", name="Record pH").click()
+    expect(page.locator("[data-waiting]")).to_contain_text("pH 7.06", timeout=SLOW_MS)
+    page.reload()
+    expect(page.locator("[data-waiting]")).to_be_hidden(timeout=SLOW_MS)
+    assert lost
+    assert phs(world).count(7.06) == 1
+
+
+def test_an_entry_with_a_time_in_words_stays_in_its_field(browser: Browser, base: str) -> None:
+    page = open_page(browser)
+    page.goto(base + BROOK)
+    page.context.set_offline(True)
+    page.locator("#ph-value").fill("7.07")
+    page.locator("summary", has_text="Seen earlier?").first.click()
+    page.locator("#ph-at").fill("09:30")
     page.get_by_role("button", name="Record pH").click()
     expect(page.locator("#ph-value-problem")).to_contain_text("No connection", timeout=SLOW_MS)
-    assert page.locator("#ph-value").input_value() == "7.04"
+    assert page.locator("#ph-value").input_value() == "7.07"
+
+
+def test_distress_without_a_connection_says_what_to_do_and_is_recorded_later(
+    browser: Browser, world: World, base: str
+) -> None:
+    page = open_page(browser)
+    page.goto(base + BROOK)
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Fish in distress").click()
+    expect(page.locator("[data-distress] .steps li").first).to_have_text(
+        "Close the gas now.", timeout=SLOW_MS
+    )
+    assert violations(page) == []
     page.context.set_offline(False)
-    page.get_by_role("button", name="Record pH").click()
-    expect(page.locator(".done")).to_contain_text("pH 7.04", timeout=SLOW_MS)
-    assert phs(world).count(7.04) == 1
+    expect(page.locator("[data-waiting]")).to_be_hidden(timeout=SLOW_MS)
+    assert any(isinstance(r, FishSighting) and r.state is FishState.DISTRESS for r in world.records())
 
 
 def test_without_script_it_works_too(browser: Browser, world: World, base: str) -> None:
@@ -159,6 +221,6 @@ def test_axe_core_finds_nothing(
     expect(page.locator("#ph-value-problem")).to_contain_text("is no number", timeout=SLOW_MS)
     assert violations(page) == []
     page.get_by_role("button", name="Fish in distress").click()
-    expect(page.locator(".alarming")).to_be_visible(timeout=SLOW_MS)
+    expect(page.locator(".words .alarming")).to_be_visible(timeout=SLOW_MS)
     assert violations(page) == []
     assert any(isinstance(record, FishSighting) for record in world.records())

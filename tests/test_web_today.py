@@ -131,7 +131,7 @@ def test_bad_input_is_told_beside_the_field_and_kept(calm: World, kind: str, val
     before = len(calm.records())
     status, page = send(browser, kind, value)
     assert status == 422
-    marked = 'class="entry" data-entry>'
+    marked = 'class="entry" data-entry'
     (form,) = [part for part in page.split(marked)[1:] if f'name="kind" value="{kind}"' in part]
     assert told in form
     if value and kind != "cell":

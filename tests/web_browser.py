@@ -77,11 +77,11 @@ def violations(page: Page) -> list[str]:
 
 
 def too_small(page: Page) -> list[str]:
-    """Buttons, links outside sentences, fields and folds that are less than 44 px high or wide."""
+    """Buttons, links outside sentences, fields (with their labels) and folds less than 44 px high or wide."""
     found: list[str] = page.evaluate(
         """() => [...document.querySelectorAll("button, a, input:not([type=hidden]), summary")]
         .filter((one) => one.checkVisibility() && !one.closest("p") && !one.matches(".skip"))
-        .map((one) => [one, one.getBoundingClientRect()])
+        .map((one) => [one, (one.closest("label") ?? one).getBoundingClientRect()])
         .filter(([one, box]) => box.height < 44 || box.width < 44)
         .map(([one, box]) => one.outerHTML.slice(0, 120))"""
     )

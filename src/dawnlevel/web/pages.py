@@ -78,6 +78,7 @@ def _environment() -> Environment:
         "time_left": phrases.time_left,
         "quantity": phrases.quantity_text,
         "target": phrases.band_text,
+        "distress_steps": phrases.distress_steps,
         "new_entry": new_token,
         "minutes": lambda count: timedelta(minutes=count),
         "svg": Markup,  # only for drawings of our own

@@ -1,10 +1,21 @@
 // Entries sent as JSON. The same entry keeps its token until it is taken, so sending again records it once.
+import { tankNow } from "./countdown.js";
 import { hold, refresh } from "./parts.js";
+import { send } from "./post.js";
+import { putAside } from "./waiting.js";
 
 const NO_CONNECTION = "No connection: this is not recorded yet. What you typed is kept; send it again when it is back.";
+const PUT_ASIDE = "No connection: kept on this device with its time, and sent when the connection is back.";
+let waiting = null;
 
-/** Take over the forms that record or take back. */
-export function takeOver(root) {
+/** Take over the forms that record or take back; `queue` shows and sends what waits. */
+export function takeOver(root, queue) {
+  waiting = queue;
+  const distress = document.querySelector("form.distress");
+  distress?.addEventListener("submit", (event) => {
+    event.preventDefault();
+    tellDistress(root, distress);
+  });
   root.addEventListener("submit", (event) => {
     const form = event.target;
     if (form.matches("[data-entry]")) {
@@ -28,16 +39,19 @@ async function record(root, form, data) {
     form.submit();
     return;
   }
-  const answer = await busy(form, () => post(`/api${root.dataset.tank}/records`, body));
+  const answer = await busy(form, () => send(`/api${root.dataset.tank}/records`, body));
   if (!answer) {
-    show(form, "value", NO_CONNECTION);
+    if (later(root, body, form.dataset.said ?? "")) {
+      empty(form);
+      announce(PUT_ASIDE);
+    } else {
+      show(form, "value", NO_CONNECTION);
+    }
     return;
   }
   const told = await answer.json();
   if (answer.status === 201) {
-    form.reset();
-    for (const field of form.querySelectorAll("input:not([type=hidden])")) field.value = "";
-    form.elements.entry.value = newToken();
+    empty(form);
     await refresh(root, `new=${told.id}`);
     announce(`Recorded: ${told.said}.`);
   } else if (told.fields) {
@@ -47,9 +61,42 @@ async function record(root, form, data) {
   }
 }
 
+/** Put an entry aside with its time; not one whose time was given in words, which may mean another day by then. */
+function later(root, body, kind) {
+  if ("at" in body) return false;
+  const now = new Date(tankNow());
+  const clock = now.toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit", timeZone: root.dataset.zone });
+  const is = putAside(root.dataset.tank, { ...body, at: now.toISOString() }, `${clock} ${kind} ${body.value}`.trim());
+  waiting.show();
+  return is;
+}
+
+function empty(form) {
+  form.reset();
+  for (const field of form.querySelectorAll("input:not([type=hidden])")) field.value = "";
+  form.elements.entry.value = newToken();
+}
+
+/** Distress goes out as every form does; without a connection what to do stands on the page at once all the same. */
+async function tellDistress(root, form) {
+  const body = { kind: "fish", value: "distress", entry: form.elements.entry.value };
+  const answer = await busy(form, () => send(`/api${root.dataset.tank}/records`, body));
+  if (answer) {
+    form.submit(); // the same entry: recorded once, and the page says what to do
+    return;
+  }
+  const place = root.querySelector("[data-distress]");
+  place.replaceChildren(place.querySelector("template").content.cloneNode(true), place.querySelector("template"));
+  place.hidden = false;
+  later(root, body, "fish");
+  form.elements.entry.value = newToken();
+  place.scrollIntoView();
+  announce(place.innerText);
+}
+
 async function undo(root, form) {
   const path = new URL(form.action).pathname;
-  const answer = await busy(form, () => post(`/api${path}`, {}));
+  const answer = await busy(form, () => send(`/api${path}`, {}));
   if (!answer) {
     announce(NO_CONNECTION);
     return;
@@ -60,21 +107,6 @@ async function undo(root, form) {
     announce("Taken back.");
   } else {
     refuse(form, answer, told);
-  }
-}
-
-async function post(path, body) {
-  try {
-    return await fetch(path, {
-      method: "POST",
-      headers: {
-        "Content-Type": "application/json",
-        "X-Dawnlevel-Token": document.querySelector("meta[name=dawnlevel-token]").content,
-      },
-      body: JSON.stringify(body),
-    });
-  } catch {
-    return null;
   }
 }
 

@@ -1,7 +1,7 @@
 // Hears from the server that another device, or another program, has recorded something.
 
-/** Call `changed` when the records of the tank at `path` change, and after a connection that was lost. */
-export function listen(path, changed) {
+/** Call `changed` when the records of the tank at `path` change, `back` whenever the connection stands. */
+export function listen(path, changed, back) {
   let seen = null;
   const source = new EventSource(`${path}/events`);
   const hear = (event) => {
@@ -10,6 +10,7 @@ export function listen(path, changed) {
     seen = revision;
   };
   source.addEventListener("hello", hear);
+  source.addEventListener("hello", back);
   source.addEventListener("changed", hear);
   addEventListener("pagehide", () => source.close());
 }
