@@ -9,7 +9,7 @@ SERVE ?= 1
 PORT ?= 8420
 
 .DEFAULT_GOAL := help
-.PHONY: help run test chromium lint bench docs requirements clean
+.PHONY: help run sample test chromium lint bench docs requirements clean
 
 help: ## list the tasks
 	@awk -F':.*## ' '/^[a-z]+:.*## /{printf "  make %-14s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -19,6 +19,11 @@ run: $(RUN_READY) ## set up, play the main job on the demo tank, then serve its 
 ifeq ($(SERVE),1)
 	@$(BIN)/dawnlevel serve --demo --port $(PORT)
 endif
+
+sample: $(RUN_READY) ## write what the demo tank's keeper can hand on: build/sample/
+	@$(BIN)/dawnlevel demo > /dev/null
+	@mkdir -p build/sample
+	@$(BIN)/dawnlevel export --store $(DAWNLEVEL_DATA)/demo.sqlite3 --package build/sample/export --archive build/sample/archive.json
 
 test: $(DEV_READY) chromium lint ## set up, then lint, types, architecture and all tests
 	$(BIN)/python -m pytest

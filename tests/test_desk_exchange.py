@@ -11,36 +11,24 @@ from zoneinfo import ZoneInfo
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from record_strategies import FIELDS, any_record
 from store_servers import START, a_tank, one_of_each
 
 from dawnlevel.desk.archive import export_archive, import_archive
 from dawnlevel.desk.exchange import export_table, import_table
 from dawnlevel.desk.longtable import COLUMNS
-from dawnlevel.errors import BadInputError, BadLinesError, TankExistsError
+from dawnlevel.errors import BadInputError, BadLinesError
 from dawnlevel.store import Store, open_store
 from dawnlevel.tank import (
     RECORD_KINDS,
     BaselineCup,
-    BaselineMethod,
-    Buffer,
-    BufferCheck,
-    CellColour,
-    CellSighting,
-    CylinderExchange,
-    CylinderStandard,
-    CylinderWeighing,
-    FishSighting,
-    FishState,
     GasSwitch,
-    GaugeReading,
     KhTitration,
     PhReading,
     RateSetting,
     Record,
-    SolutionPrepared,
     TimerSetting,
     WaterChange,
-    WeighedWith,
 )
 
 NOW = START + timedelta(days=400)
@@ -69,64 +57,9 @@ def records_of(store: Store, name: str = "Brook") -> list[Record]:
 
 # --- any record there and back ---
 
-_notes = st.text(st.characters(exclude_categories=["Cs", "Cc"], include_characters="\n\t"), max_size=20)
-_hours = st.one_of(
-    st.integers(0, 24 * 60).map(lambda minutes: minutes / 60),
-    st.integers(0, 24 * 3600).map(lambda seconds: seconds / 3600),
-    st.floats(0.0, 24.0),
-)
-_windows = st.tuples(_hours, _hours).filter(lambda pair: pair[0] % 24.0 != pair[1] % 24.0)
-_FIELDS: dict[type[Record], dict[str, st.SearchStrategy[object]]] = {
-    PhReading: {"ph": st.floats(3.0, 11.0), "temp_c": st.none() | st.floats(5.0, 40.0)},
-    KhTitration: {"kh_dkh": st.floats(0.0, 40.0), "step_dkh": st.none() | st.floats(0.01, 5.0)},
-    BaselineCup: {
-        "ph": st.floats(3.0, 11.0),
-        "method": st.sampled_from(BaselineMethod),
-        "hours": st.floats(0.0, 240.0),
-        "room_co2_ppm": st.none() | st.floats(300.0, 10000.0),
-    },
-    CellSighting: {"colour": st.sampled_from(CellColour)},
-    RateSetting: {"bubbles_per_second": st.floats(0.0, 60.0)},
-    GasSwitch: {"is_open": st.booleans()},
-    TimerSetting: {"windows_h": st.lists(_windows, max_size=3).map(tuple)},
-    FishSighting: {"state": st.sampled_from(FishState)},
-    WaterChange: {"fraction": st.floats(0.0, 1.0)},
-    CylinderExchange: {
-        "gas_kg": st.floats(0.5, 1.5),
-        "tare_kg": st.none() | st.floats(0.1, 50.0),
-        "capacity_l": st.none() | st.floats(2.0, 10.0),
-        "standard": st.sampled_from(CylinderStandard),
-        "tested": st.sampled_from(["", "2019-12", "2024-01"]),
-        "price": st.none() | st.floats(0.0, 300.0),
-    },
-    CylinderWeighing: {
-        "gross_kg": st.floats(0.1, 30.0),
-        "scale_kg": st.floats(0.0001, 0.5),
-        "stood": st.sampled_from(WeighedWith),
-    },
-    GaugeReading: {"gauge_bar": st.floats(0.0, 250.0), "temp_c": st.none() | st.floats(-20.0, 65.0)},
-    BufferCheck: {
-        "low_ph": st.floats(0.0, 6.0),
-        "high_ph": st.floats(6.6, 14.0),
-        "low": st.sampled_from(Buffer),
-        "high": st.sampled_from(Buffer),
-        "temp_c": st.floats(0.0, 40.0),
-        "adjusted": st.booleans(),
-    },
-    SolutionPrepared: {"kh_dkh": st.floats(0.1, 40.0), "error_percent": st.none() | st.floats(0.0, 50.0)},
-}
-# Few distinct moments, so that twins and several readings of one moment happen too.
-_moments = st.one_of(
-    st.integers(0, 3).map(lambda minutes: START + timedelta(minutes=minutes)),
-    st.integers(0, 10**13).map(lambda us: START + timedelta(microseconds=us)),
-)
-any_record = st.one_of(
-    *(st.builds(kind, at=_moments, note=_notes, **fields) for kind, fields in _FIELDS.items())
-)
-
 
 def test_every_kind_is_drawn() -> None:
-    assert set(_FIELDS) == set(RECORD_KINDS.values())
+    assert set(FIELDS) == set(RECORD_KINDS.values())
 
 
 @given(st.lists(any_record, max_size=12))
@@ -157,10 +90,10 @@ def test_an_archive_restores_corrections_and_withdrawals_too(
             elif data.draw(st.booleans()):
                 store.withdraw(record_id)
         archive = json.loads(json.dumps(export_archive(store, ["Brook"])))
-        assert import_archive(other, archive, "archive.json") == ["Brook"]
+        assert import_archive(other, archive, "archive.json").tanks == ("Brook",)
         assert records_of(other) == records_of(store)
         assert export_archive(other, ["Brook"]) == archive
-        assert import_archive(other, archive, "archive.json") == []
+        assert import_archive(other, archive, "archive.json").touched == []
 
 
 # --- the format itself ---
@@ -344,14 +277,6 @@ def test_ten_thousand_lines_with_three_bad_ones(store: Store) -> None:
     assert time.process_time() - begun < 9.0  # three passes; each "well under a few seconds"
 
 
-def test_an_archive_never_overwrites_another_past(store: Store) -> None:
-    archive = export_archive(store, ["Brook"])
-    store.add_records("Brook", one_of_each())
-    with pytest.raises(TankExistsError):
-        import_archive(store, archive, "archive.json")
-    assert records_of(store) == one_of_each()
-
-
 @pytest.mark.parametrize(
     "spoil",
     [
@@ -372,6 +297,6 @@ def test_a_spoilt_archive_is_refused_whole(spoil: object) -> None:
         store.add_records("Brook", one_of_each())
         archive = json.loads(json.dumps(export_archive(store, ["Brook"])))
         spoil(archive)  # type: ignore[operator]
-        with pytest.raises(BadInputError):
+        with pytest.raises((BadInputError, BadLinesError)):
             import_archive(other, archive, "archive.json")
         assert other.tank_names() == []

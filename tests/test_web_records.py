@@ -122,9 +122,9 @@ def test_a_record_is_withdrawn_with_its_reason_which_an_archive_keeps(
     assert old not in world.records()
     archive = browser.get(f"{RECORDS}.json").json()
     with open_store("sqlite://") as empty:
-        assert import_archive(empty, archive["data"], "brook.json") == ["Brook"]
+        assert import_archive(empty, archive["data"], "brook.json").tanks == ("Brook",)
         reasons = [entry.reason for entry in empty.history("Brook") if entry.record is None]
-        assert import_archive(empty, archive["data"], "brook.json") == []  # again changes nothing
+        assert import_archive(empty, archive["data"], "brook.json").touched == []  # again changes nothing
     assert reasons == ["the probe was dry"]
 
 

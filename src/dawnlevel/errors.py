@@ -80,11 +80,20 @@ class BadInputError(DawnlevelError, ValueError):
 
 @dataclass(frozen=True, slots=True)
 class BadLine:
-    """One line of a file that cannot be taken: its number (first line is 1), the reason, the cure."""
+    """One line of a file that cannot be taken: its number (first line is 1), the reason, the cure.
+
+    `place` says where it stands, where a number alone would not.
+    """
 
     line: int
     problem: str
     cure: str
+    place: str = ""
+
+    @property
+    def told(self) -> str:
+        """Where it stands, in words."""
+        return self.place or f"line {self.line}"
 
 
 class BadLinesError(DawnlevelError, ValueError):
@@ -93,14 +102,14 @@ class BadLinesError(DawnlevelError, ValueError):
     slug = "bad-lines"
     exit_code = 2
 
-    def __init__(self, file: str, lines: Sequence[BadLine], total: int) -> None:
+    def __init__(self, file: str, lines: Sequence[BadLine], total: int, noun: str = "line") -> None:
         self.file = file
         self.lines = tuple(lines)
         self.total = total
-        listed = "".join(f"\n  line {bad.line}: {bad.problem} {bad.cure}" for bad in self.lines)
-        noun = "line" if len(self.lines) == 1 else "lines"
+        listed = "".join(f"\n  {bad.told}: {bad.problem} {bad.cure}" for bad in self.lines)
+        nouns = noun if len(self.lines) == 1 else f"{noun}s"
         super().__init__(
-            f"{len(self.lines)} {noun} of {total} cannot be taken; nothing was imported.{listed}",
+            f"{len(self.lines)} {nouns} of {total} cannot be taken; nothing was imported.{listed}",
             where=file,
         )
 
@@ -129,8 +138,14 @@ class TankExistsError(DawnlevelError):
     slug = "tank-exists"
     exit_code = 2
 
-    def __init__(self, name: str) -> None:
-        super().__init__(f"A tank called {name!r} exists already.", cure="Choose another name.")
+    def __init__(self, name: str, *, is_another: bool = False) -> None:
+        if is_another:
+            super().__init__(
+                f"The store has another tank called {name!r}: no description of it is in the file.",
+                cure="Give one of the two another name: dawnlevel tank rename OLD NEW",
+            )
+        else:
+            super().__init__(f"A tank called {name!r} exists already.", cure="Choose another name.")
 
 
 class StoreError(DawnlevelError):

@@ -2,7 +2,7 @@
 
 `--json` prints one object on standard output, `{"schema": "dawnlevel/<view>/<version>", "data": ...}`, or
 `{"error": {"slug", "message", "where", "cure"}}` with an exit code that is not 0 (for a file with bad lines
-also `"lines": [{"line", "problem", "cure"}, ...]`). Times are RFC 3339 in
+also `"lines": [{"line", "problem", "cure", "place"}, ...]`). Times are RFC 3339 in
 UTC, units stand in the field names. A version rises only when a field goes or changes its meaning.
 """
 
@@ -44,7 +44,7 @@ def show_problem(
         _print_json({"error": error})
         return
     place = f"{where}: " if where and not where.startswith("dawnlevel") else ""
-    listed = "".join(f"\n  line {bad.line}: {bad.problem} {bad.cure}" for bad in lines)
+    listed = "".join(f"\n  {bad.told}: {bad.problem} {bad.cure}" for bad in lines)
     sys.stderr.write(f"dawnlevel: {place}{message}{listed}{chr(10) if listed else ' '}{cure}\n")
 
 
@@ -52,7 +52,7 @@ def show_error(error: DawnlevelError, *, as_json: bool) -> None:
     """Print one of our errors; a file with bad lines with every one of them."""
     if isinstance(error, BadLinesError):
         message = error.what.partition("\n")[0]
-        cure = "Mend these lines, then import the file again."
+        cure = "Mend these, then import the file again."
         show_problem(error.slug, message, error.where, cure, as_json=as_json, lines=error.lines)
     else:
         show_problem(error.slug, error.what, error.where, error.cure, as_json=as_json)

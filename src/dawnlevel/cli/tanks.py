@@ -21,7 +21,7 @@ from dawnlevel.cli.session import (
 from dawnlevel.desk.amounts import write_clock
 from dawnlevel.desk.given import TANK_FIELDS, tank_fields
 from dawnlevel.desk.moments import day_start, read_since
-from dawnlevel.desk.records import change_tank, describe_tank
+from dawnlevel.desk.records import change_tank, describe_tank, rename_tank
 from dawnlevel.desk.saying import say_moment
 from dawnlevel.desk.zone import local_zone_name
 from dawnlevel.errors import BadInputError
@@ -115,6 +115,25 @@ def change(
             "tank",
             lambda: _data(new, described_at),
             lambda: f"{new.name}: changed.\n{_description(new, described_at)}",
+            as_json=as_json,
+        )
+
+
+@tank.command()
+@click.argument("old")
+@click.argument("new")
+@store_options
+def rename(old: str, new: str, store: str | None, as_json: bool) -> None:
+    """Call the tank OLD by the name NEW.
+
+    Its records stay with it, and its earlier descriptions keep the name they were written down under.
+    """
+    with store_session(store) as (opened, now):
+        rename_tank(opened, old, new, now)
+        show(
+            "tank",
+            lambda: _data(opened.tank(new), opened.tank_described_at(new)),
+            lambda: f"{old} is called {new} now.",
             as_json=as_json,
         )
 

@@ -4,8 +4,9 @@ import json
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
-from dawnlevel.errors import BadInputError, TankExistsError
-from dawnlevel.store import HistoryEntry, Store, TankArchive, TankVersion
+from dawnlevel.desk.gathering import Gathering, RawEntry, linked
+from dawnlevel.errors import BadInputError
+from dawnlevel.store import Merged, Store, TankArchive, TankVersion
 from dawnlevel.store.codec import (
     moment_from_text,
     moment_to_text,
@@ -14,7 +15,6 @@ from dawnlevel.store.codec import (
     tank_from_dict,
     tank_to_dict,
 )
-from dawnlevel.tank import Record
 
 ARCHIVE_SCHEMA = "dawnlevel/archive/1"
 
@@ -56,47 +56,36 @@ def read_archive(content: bytes, file: str) -> object:
         raise BadInputError(
             f"The file is no archive this version reads ({ARCHIVE_SCHEMA}).",
             where=file,
-            cure="Use a file written by: dawnlevel export --json",
+            cure="Use a file written by: dawnlevel export --archive FILE",
         )
     return found.get("data")
 
 
-def import_archive(store: Store, data: object, file: str) -> list[str]:
-    """Restore every tank of an archive, or none; the names of those that were not there yet.
+def import_archive(store: Store, data: object, file: str) -> Merged:
+    """Bring every tank of an archive in, or nothing of it; what is there already is left as it is.
 
-    A tank that stands in the store with exactly this past is skipped. TankExistsError where its past is
-    another; BadInputError where `data` is no archive.
+    BadInputError where `data` is no archive; BadLinesError with every entry that cannot be taken; errors
+    of `Store.merge` where it contradicts the store.
     """
-    tanks = [_tank_from_dict(raw, file) for raw in _list(data, "tanks", file)]
-    present = set(store.tank_names())
-    new = []
-    for tank in tanks:
-        if tank.name not in present:
-            new.append(tank)
-        elif _past(tank) != _past(
-            TankArchive(tank.name, store.tank_versions(tank.name), store.history(tank.name))
-        ):
-            raise TankExistsError(tank.name)
-    store.restore(new)
-    return [tank.name for tank in new]
-
-
-def _past(
-    tank: TankArchive,
-) -> tuple[list[TankVersion], list[tuple[Record | None, datetime, int | None, str]]]:
-    """A tank's past with entries numbered from 0: the same for two stores that number differently."""
-    ordered = sorted(tank.entries, key=lambda entry: entry.id)
-    numbers: dict[int | None, int | None] = {entry.id: number for number, entry in enumerate(ordered)}
-    numbers[None] = None
-    entries = [
-        (entry.record, entry.recorded_at, numbers[entry.supersedes], entry.reason) for entry in ordered
-    ]
-    return list(tank.versions), entries
+    gathering = Gathering(file, "record")
+    versions: dict[str, list[TankVersion]] = {}
+    entries: dict[str, list[RawEntry]] = {}
+    for raw in _list(data, "tanks", file):
+        name = str(_get(raw, "name", file))
+        if name in versions:
+            raise _unfit(file, f"The tank {name!r} is there twice.")
+        versions[name] = _versions(raw, name, gathering)
+        entries[name] = _entries(raw, name, gathering)
+    pasts = linked(entries, gathering)
+    gathering.raise_bad()
+    for name, found in versions.items():
+        check_descriptions(name, found, file)
+    return store.merge([TankArchive(name, found, pasts[name]) for name, found in versions.items()], file)
 
 
 def _unfit(file: str, problem: str) -> BadInputError:
     return BadInputError(
-        problem, where=file, cure="Use a file written by: dawnlevel export --json, unchanged."
+        problem, where=file, cure="Use a file written by: dawnlevel export --archive, unchanged."
     )
 
 
@@ -114,44 +103,46 @@ def _get(raw: object, name: str, file: str) -> object:
 
 
 def _moment(raw: object, name: str, file: str) -> datetime:
-    return moment_from_text(_get(raw, name, file), f"{file}, {name}")
+    return moment_from_text(_get(raw, name, file), name)
 
 
-def _tank_from_dict(raw: object, file: str) -> TankArchive:
-    name = str(_get(raw, "name", file))
-    versions = [
-        TankVersion(
-            tank_from_dict(_get(version, "tank", file), file),
-            _moment(version, "valid_from", file),
-            _moment(version, "recorded_at", file),
-        )
-        for version in _list(raw, "versions", file)
-    ]
-    if not versions or any(version.tank.name != name for version in versions):
+def _versions(raw: object, name: str, gathering: Gathering) -> list[TankVersion]:
+    file = gathering.file
+    versions = []
+    for number, version in enumerate(_list(raw, "versions", file), 1):
+        with gathering.at(f"tank {name}, description {number}", number):
+            versions.append(
+                TankVersion(
+                    tank_from_dict(_get(version, "tank", file), "tank"),
+                    _moment(version, "valid_from", file),
+                    _moment(version, "recorded_at", file),
+                )
+            )
+    return versions
+
+
+def _entries(raw: object, name: str, gathering: Gathering) -> list[RawEntry]:
+    entries = []
+    for number, entry in enumerate(_list(raw, "entries", gathering.file), 1):
+        place = f"tank {name}, entry {number}"
+        with gathering.at(place, number):
+            entries.append(_entry_from_dict(entry, place, number, gathering.file))
+    return entries
+
+
+def check_descriptions(name: str, versions: Sequence[TankVersion], file: str) -> None:
+    """Raise BadInputError unless a tank has descriptions and the last one written down names it."""
+    ordered = sorted(versions, key=lambda version: version.recorded_at)
+    if not ordered or ordered[-1].tank.name != name:
         raise _unfit(file, f"The descriptions of the tank {name!r} are missing or name another tank.")
-    return TankArchive(name, versions, _entries(_list(raw, "entries", file), file))
 
 
-def _entries(raw_entries: list[object], file: str) -> list[HistoryEntry]:
-    entries: dict[int, HistoryEntry] = {}
-    superseded: set[int] = set()
-    for raw in raw_entries:
-        number, replaced = _get(raw, "id", file), _get(raw, "supersedes", file)
-        record_raw = _get(raw, "record", file)
-        record = None if record_raw is None else record_from_dict(record_raw, f"{file}, record {number}")
-        if not isinstance(number, int) or number in entries:
-            raise _unfit(file, f"The id {number!r} is no number, or is there twice.")
-        if replaced is not None or record is None:
-            old = entries.get(replaced) if isinstance(replaced, int) else None
-            if old is None or old.record is None or old.id in superseded:
-                raise _unfit(file, f"Record {number} supersedes {replaced!r}, which it cannot.")
-            superseded.add(old.id)
-        entries[number] = HistoryEntry(
-            number,
-            record,
-            _moment(raw, "recorded_at", file),
-            replaced if isinstance(replaced, int) else None,
-            None,
-            str(raw.get("reason", "")) if isinstance(raw, Mapping) and record is None else "",
-        )
-    return list(entries.values())
+def _entry_from_dict(raw: object, place: str, line: int, file: str) -> RawEntry:
+    number, replaced = _get(raw, "id", file), _get(raw, "supersedes", file)
+    record_raw = _get(raw, "record", file)
+    record = None if record_raw is None else record_from_dict(record_raw, "record")
+    if not isinstance(number, int) or not (replaced is None or isinstance(replaced, int)):
+        raise _unfit(file, f"The id {number!r} or what it supersedes, {replaced!r}, is no number.")
+    reason = str(raw.get("reason", "")) if isinstance(raw, Mapping) and record is None else ""
+    moment = _moment(raw, "recorded_at", file)
+    return RawEntry(place, line, number, record, moment, replaced, reason)

@@ -9,10 +9,11 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from dawnlevel.desk.longtable import COLUMNS, write_rows
-from dawnlevel.desk.records import RecordKey, check_record, record_key
+from dawnlevel.desk.records import check_record
 from dawnlevel.desk.tablefile import TableReading, read_table
 from dawnlevel.errors import DawnlevelError, NoSuchTankError
 from dawnlevel.store import Store
+from dawnlevel.store.merging import RecordKey, record_key
 from dawnlevel.tank import Record, Tank
 
 

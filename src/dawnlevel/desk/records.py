@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from dawnlevel.errors import BadInputError
 from dawnlevel.store import Store, StoredRecord
 from dawnlevel.store.codec import kind_of
+from dawnlevel.store.merging import record_key
 from dawnlevel.tank import Record, Tank
 
 # A clock that runs a little ahead is no reason to refuse a reading (common practice, no source).
@@ -17,17 +18,9 @@ FUTURE_TOLERANCE = timedelta(minutes=2)
 NOTE_LIMIT = 2000  # characters; a note, not a diary (common practice, no source)
 NAME_LIMIT = 60  # characters; a name fits a heading (common practice, no source)
 
-RecordKey = tuple[str, datetime, Record]
-
 
 def _plain(moment: datetime, zone: ZoneInfo) -> str:
     return f"{moment.astimezone(zone):%Y-%m-%d %H:%M:%S} ({zone.key})"
-
-
-def record_key(record: Record) -> RecordKey:
-    """What makes two records the same entry: kind, exact moment and value; notes do not count."""
-    bare = dataclasses.replace(record, note="") if record.note else record
-    return kind_of(record), record.at, bare
 
 
 def check_not_future(moment: datetime, now: datetime, zone: ZoneInfo, where: str) -> None:
@@ -83,14 +76,32 @@ def describe_tank(store: Store, tank: Tank, now: datetime, since: datetime | Non
     TankExistsError where the name is taken; BadInputError where `since` is still to come, or where the name
     could not be shown.
     """
-    if _is_unprintable(tank.name) or len(tank.name) > NAME_LIMIT or tank.name != tank.name.strip():
+    _check_name(tank.name)
+    check_not_future(since or now, now, ZoneInfo(tank.timezone), f"tank {tank.name}")
+    store.add_tank(tank, since or now)
+
+
+def _check_name(name: str) -> None:
+    if _is_unprintable(name) or len(name) > NAME_LIMIT or name != name.strip() or not name:
         raise BadInputError(
             "The tank's name is longer than a line, or holds characters that cannot be shown.",
             where="tank",
             cure="Give it a short name of plain letters.",
         )
-    check_not_future(since or now, now, ZoneInfo(tank.timezone), f"tank {tank.name}")
-    store.add_tank(tank, since or now)
+
+
+def rename_tank(store: Store, name: str, new_name: str, now: datetime) -> None:
+    """Call a tank by another name from `now` (aware) on; its records stay with it.
+
+    NoSuchTankError for an unknown name; TankExistsError where the new one is taken; BadInputError where it
+    could not be shown, or is the old one.
+    """
+    _check_name(new_name)
+    if new_name == name:
+        raise BadInputError(
+            f"The tank is called {name!r} already.", where="tank", cure="Give the name it should have."
+        )
+    store.rename_tank(name, new_name, now)
 
 
 def change_tank(store: Store, tank: Tank, now: datetime, since: datetime | None = None) -> None:

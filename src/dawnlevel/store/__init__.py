@@ -1,6 +1,7 @@
 """Where records are kept: SQLite by default, PostgreSQL by URL; every record immutable."""
 
+from dawnlevel.store.merging import Merged
 from dawnlevel.store.rows import HistoryEntry, StoredRecord, TankArchive, TankVersion
 from dawnlevel.store.store import Store, open_store
 
-__all__ = ["HistoryEntry", "Store", "StoredRecord", "TankArchive", "TankVersion", "open_store"]
+__all__ = ["HistoryEntry", "Merged", "Store", "StoredRecord", "TankArchive", "TankVersion", "open_store"]

@@ -1,14 +1,15 @@
 """The statements: each takes an open connection, none opens or commits anything."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Row, Select, and_, func, insert, select
+from sqlalchemy import Connection, Row, Select, and_, func, insert, select, update
 
 from dawnlevel.errors import BadInputError, NoSuchTankError
+from dawnlevel.store.bulk import RecordRow, insert_rows, reserve_ids
 from dawnlevel.store.codec import (
     kind_of,
     record_payload,
@@ -100,6 +101,11 @@ def insert_tank(connection: Connection, name: str) -> int:
     return int(connection.scalar(insert(tanks).returning(tanks.c.id), {"name": name}))
 
 
+def rename_tank(connection: Connection, tank_row: int, name: str) -> None:
+    """Give a tank's row another name; the driver's IntegrityError where it is taken."""
+    connection.execute(update(tanks).where(tanks.c.id == tank_row), {"name": name})
+
+
 def insert_version(connection: Connection, tank_row: int, version: TankVersion) -> None:
     """One more description of a tank."""
     connection.execute(
@@ -118,7 +124,7 @@ def latest_tank(connection: Connection, name: str) -> Tank:
     query = (
         select(tank_versions.c.description)
         .where(tank_versions.c.tank_id == tank_id(connection, name))
-        .order_by(tank_versions.c.id.desc())
+        .order_by(tank_versions.c.recorded_at_us.desc(), tank_versions.c.id.desc())
         .limit(1)
     )
     return tank_from_json(connection.execute(query).scalar_one(), f"tank {name}")
@@ -137,7 +143,7 @@ def versions(connection: Connection, name: str) -> list[TankVersion]:
     query = (
         select(tank_versions.c.description, tank_versions.c.valid_from_us, tank_versions.c.recorded_at_us)
         .where(tank_versions.c.tank_id == tank_id(connection, name))
-        .order_by(tank_versions.c.id)
+        .order_by(tank_versions.c.recorded_at_us, tank_versions.c.id)
     )
     return [
         TankVersion(tank_from_json(row[0], f"tank {name}"), from_us(row[1]), from_us(row[2]))
@@ -155,20 +161,30 @@ def insert_records(
     """Rows for new records; their ids in the order of `new`."""
     if not new:
         return []
+    ids = reserve_ids(connection, len(new))
     recorded_at_us = to_us(recorded_at)
-    rows = [
-        {
-            "tank_id": tank_row,
-            "kind": kind_of(record),
-            "at_us": to_us(record.at),
-            "payload": record_payload(record),
-            "recorded_at_us": recorded_at_us,
-            "supersedes": supersedes,
-        }
-        for record in new
-    ]
-    statement = insert(records).returning(records.c.id, sort_by_parameter_order=True)
-    return list(connection.scalars(statement, rows))
+    insert_rows(
+        connection,
+        [
+            _record_row(row_id, tank_row, record, recorded_at_us, supersedes)
+            for row_id, record in zip(ids, new, strict=True)
+        ],
+    )
+    return ids
+
+
+def _record_row(
+    row_id: int, tank_row: int, record: Record, recorded_at_us: int, supersedes: int | None
+) -> RecordRow:
+    return RecordRow(
+        row_id,
+        tank_row,
+        kind_of(record),
+        to_us(record.at),
+        record_payload(record),
+        recorded_at_us,
+        supersedes,
+    )
 
 
 def insert_void(
@@ -180,34 +196,55 @@ def insert_void(
     reason: str = "",
 ) -> int:
     """The row that withdraws record `withdrawn`; its id. It keeps the moment of what it withdraws."""
-    row = {
-        "tank_id": tank_row,
-        "kind": VOID,
-        "at_us": at_us,
-        "payload": json.dumps({"reason": reason} if reason else {}, ensure_ascii=False),
-        "recorded_at_us": to_us(recorded_at),
-        "supersedes": withdrawn,
-    }
-    return int(connection.scalar(insert(records).returning(records.c.id), row))
+    (row_id,) = reserve_ids(connection, 1)
+    row = _void_row(row_id, tank_row, withdrawn, at_us, to_us(recorded_at), reason)
+    insert_rows(connection, [row])
+    return row_id
 
 
-def insert_history(connection: Connection, tank_row: int, entries: Sequence[HistoryEntry]) -> None:
-    """Rows for a tank's whole past under new ids; what superseded what is kept."""
-    new_ids: dict[int | None, int | None] = {None: None}
-    moments_us: dict[int | None, int] = {}
-    for entry in sorted(
-        entries, key=lambda entry: entry.id
-    ):  # what supersedes comes after what it supersedes
-        replaced = new_ids[entry.supersedes]
+def _void_row(
+    row_id: int, tank_row: int, withdrawn: int, at_us: int, recorded_at_us: int, reason: str
+) -> RecordRow:
+    payload = json.dumps({"reason": reason} if reason else {}, ensure_ascii=False)
+    return RecordRow(row_id, tank_row, VOID, at_us, payload, recorded_at_us, withdrawn)
+
+
+@dataclass(frozen=True, slots=True)
+class NewPast:
+    """Entries for a tank's row; `known` names the row of each entry that is there already."""
+
+    tank_row: int
+    entries: Sequence[HistoryEntry]
+    known: Mapping[int, int]
+
+    @property
+    def missing(self) -> list[HistoryEntry]:
+        """The entries that are not there yet."""
+        return [entry for entry in self.entries if entry.id not in self.known]
+
+
+def insert_pasts(connection: Connection, pasts: Sequence[NewPast]) -> None:
+    """Rows for what is missing of several tanks' pasts, under new ids in the order of the old ones.
+
+    What superseded what is kept; an entry must come with all that it supersedes, and no two of the entries
+    may have the same id.
+    """
+    missing = sorted(entry.id for past in pasts for entry in past.missing)
+    new_ids = dict(zip(missing, reserve_ids(connection, len(missing)), strict=True))
+    new = [row for past in pasts for row in _past_rows(past, {**past.known, **new_ids})]
+    insert_rows(connection, sorted(new))
+
+
+def _past_rows(past: NewPast, rows_of: Mapping[int, int]) -> Iterator[RecordRow]:
+    moments_us = {entry.id: to_us(entry.record.at) for entry in past.entries if entry.record is not None}
+    for entry in past.missing:
+        row_id, recorded_at_us = rows_of[entry.id], to_us(entry.recorded_at)
+        replaced = None if entry.supersedes is None else rows_of[entry.supersedes]
         if entry.record is not None:
-            moments_us[entry.id] = to_us(entry.record.at)
-            inserted = insert_records(connection, tank_row, [entry.record], entry.recorded_at, replaced)
-            new_ids[entry.id] = inserted[0]
-        elif replaced is not None:
+            yield _record_row(row_id, past.tank_row, entry.record, recorded_at_us, replaced)
+        elif replaced is not None and entry.supersedes is not None:
             at_us = moments_us[entry.supersedes]
-            new_ids[entry.id] = insert_void(
-                connection, tank_row, replaced, at_us, entry.recorded_at, entry.reason
-            )
+            yield _void_row(row_id, past.tank_row, replaced, at_us, recorded_at_us, entry.reason)
 
 
 def _stored(found: Sequence[Row[Any]]) -> list[StoredRecord]:

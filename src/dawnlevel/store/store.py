@@ -1,5 +1,6 @@
 """The store: tanks, the versions of their descriptions, and records that are never changed."""
 
+import dataclasses
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -13,6 +14,8 @@ from dawnlevel.errors import BadInputError, TankExistsError
 from dawnlevel.store import rows
 from dawnlevel.store.engine import make_engine, place_of, store_url, writer_of
 from dawnlevel.store.failures import translated
+from dawnlevel.store.merge import merge_archives
+from dawnlevel.store.merging import Merged
 from dawnlevel.store.migrate import ensure_current
 from dawnlevel.store.rows import HistoryEntry, StoredRecord, TankArchive, TankVersion
 from dawnlevel.store.schema import to_us
@@ -75,7 +78,23 @@ class Store:
         """One more description of the tank called `tank.name`, valid from `at` (aware)."""
         with self._writing() as connection:
             row = rows.tank_id(connection, tank.name)
-            rows.insert_version(connection, row, TankVersion(tank, at, self._clock()))
+            self._describe_anew(connection, row, tank.name, tank, at)
+
+    def rename_tank(self, name: str, new_name: str, at: datetime) -> None:
+        """Call the tank `new_name` from now on; TankExistsError where that is taken.
+
+        Its last description is written down once more under the new name, valid from `at` (aware).
+        """
+        with self._writing() as connection:
+            row = rows.tank_id(connection, name)
+            renamed = dataclasses.replace(rows.latest_tank(connection, name), name=new_name)
+            self._describe_anew(connection, row, name, renamed, at)
+            _give_name(connection, row, new_name)
+
+    def _describe_anew(self, connection: Connection, row: int, name: str, tank: Tank, at: datetime) -> None:
+        """Write a description down, never before the one it follows: the last one written down holds."""
+        last = rows.versions(connection, name)[-1].recorded_at
+        rows.insert_version(connection, row, TankVersion(tank, at, max(self._clock(), last)))
 
     def tank(self, name: str) -> Tank:
         """The tank as it was described last."""
@@ -158,17 +177,16 @@ class Store:
         with self._reading() as connection:
             return rows.history(connection, rows.tank_id(connection, name))
 
-    def restore(self, archives: Sequence[TankArchive]) -> None:
-        """Tanks with their whole past, all or none; TankExistsError where a name is taken.
+    def merge(self, archives: Sequence[TankArchive], file: str) -> Merged:
+        """Bring in what is new of these tanks' pasts, all or none; `file` names it in messages.
 
-        Ids are given anew; when things were written down, and what superseded what, is kept.
+        A tank is one of ours where they share a description; else it is new, and its name must not be taken
+        (TankExistsError). Entries are told apart by what they say and when. Ids are given anew; when things
+        were written down, and what superseded what, is kept. BadLinesError with every entry that contradicts
+        one of ours.
         """
         with self._writing() as connection:
-            for archive in archives:
-                tank_row = self._new_tank(connection, archive.name)
-                for version in archive.versions:
-                    rows.insert_version(connection, tank_row, version)
-                rows.insert_history(connection, tank_row, archive.entries)
+            return merge_archives(connection, archives, file)
 
     @staticmethod
     def _new_tank(connection: Connection, name: str) -> int:
@@ -176,6 +194,13 @@ class Store:
             return rows.insert_tank(connection, name)
         except IntegrityError as error:
             raise TankExistsError(name) from error
+
+
+def _give_name(connection: Connection, row: int, name: str) -> None:
+    try:
+        rows.rename_tank(connection, row, name)
+    except IntegrityError as error:
+        raise TankExistsError(name) from error
 
 
 def open_store(url_or_path: str | None = None, *, clock: Clock = utc_now) -> Store:

@@ -12,10 +12,11 @@ import threading
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from dawnlevel.desk.records import record_all, record_key
+from dawnlevel.desk.records import record_all
 from dawnlevel.errors import BadInputError
 from dawnlevel.store import Store
 from dawnlevel.store.codec import record_from_dict, record_to_dict
+from dawnlevel.store.merging import record_key
 from dawnlevel.tank import Record
 from dawnlevel.web.kept import Kept
 from dawnlevel.web.settings import Clock

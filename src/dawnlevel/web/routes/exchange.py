@@ -81,8 +81,8 @@ def _import(house: House, tank: AtTank, sent: Sent) -> str:
     if not sent.content.strip():
         raise BadInputError("The file is empty, or none was chosen.", where="import", cure="Choose a file.")
     if sent.content.lstrip().startswith(b"{"):
-        names = import_archive(house.store, read_archive(sent.content, sent.name), sent.name)
-        count = len(names)
+        merged = import_archive(house.store, read_archive(sent.content, sent.name), sent.name)
+        names, count = merged.touched, sum(merged.entries.values())
     else:
         report = import_table(house.store, sent.content, sent.name, tank.now, tank.name)
         names, count = list(report.added), report.added_total
