@@ -20,6 +20,7 @@ import dawnlevel
 from dawnlevel import errors
 from dawnlevel.cli.app import SECTIONS, cli
 from dawnlevel.cli.render_json import envelope_schema, type_text
+from dawnlevel.desk.animals import AnimalsView
 from dawnlevel.desk.baseline import CupView
 from dawnlevel.desk.calendar_views import CalendarView
 from dawnlevel.desk.meter_views import MeterView, SolutionView
@@ -40,6 +41,7 @@ VIEWS: dict[str, type] = {
     "solution": SolutionView,
     "meter": MeterView,
     "calendar": CalendarView,
+    "animals": AnimalsView,
 }
 _MADE = "<!-- Written by `python -m docs.generate`; changes by hand are lost. -->\n"
 _UNITS = {

@@ -20,7 +20,7 @@ from dawnlevel.store.codec import (
     tank_to_dict,
 )
 from dawnlevel.store.schema import from_us, to_us
-from dawnlevel.tank import PhReading, Record, Tank
+from dawnlevel.tank import AnimalKind, Animals, PhReading, Record, Tank
 
 
 @pytest.mark.parametrize("record", one_of_each())
@@ -31,7 +31,10 @@ def test_a_record_is_plain_data_with_every_field(record: Record) -> None:
 
 
 def test_a_tank_is_plain_data_with_every_field() -> None:
-    tank = a_tank(room_co2_ppm=640.0, earliest_start_h=6.5)
+    shrimp = Animals(AnimalKind.SHRIMP, 20, 0.2)
+    tank = a_tank(
+        room_co2_ppm=640.0, earliest_start_h=6.5, animals=(shrimp,), co2_limit_mg_l=25.0, limit_reason="held"
+    )
     data = json.loads(json.dumps(tank_to_dict(tank), allow_nan=False))
     assert set(data) == {field.name for field in fields(Tank)}
     assert tank_from_dict(data) == tank
@@ -39,7 +42,8 @@ def test_a_tank_is_plain_data_with_every_field() -> None:
 
 def test_a_field_newer_than_the_data_takes_its_default_but_a_needed_one_is_missed() -> None:
     data = tank_to_dict(a_tank())
-    del data["timer_windows"]
+    for newer in ("timer_windows", "animals", "limit_reason"):
+        del data[newer]
     assert tank_from_dict(data) == a_tank()
     del data["volume_l"]
     with pytest.raises(BadInputError, match="'volume_l' is missing"):

@@ -9,7 +9,7 @@ from web_world import BROOK, World, make_world, tokens
 
 from dawnlevel.desk.setup import surface_figures
 from dawnlevel.store import open_store
-from dawnlevel.tank import Diffuser, Planting, Surface, Tank, TargetKind
+from dawnlevel.tank import AnimalKind, Animals, Diffuser, Planting, Surface, Tank, TargetKind
 from dawnlevel.web.setup_asks import STEPS
 
 ANSWERS = {
@@ -17,6 +17,7 @@ ANSWERS = {
     "lights": {"lights_on": "12:30", "lights_off": "20:30", "timezone": "Europe/Madrid"},
     "water": {"surface": "rippled", "planting": "dense", "diffuser": "inline"},
     "instruments": {"temp": "77", "temp_unit": "°F", "kh_step": "10", "kh_step_unit": "mg/L CaCO3", "gh": ""},
+    "animals": {"fish_number": "12", "fish_weight": "1.5"},
     "target": {"target_kind": "mg/L", "low": "18", "high": "26", "limit": "28"},
     "timer": {"timer_windows": "2", "earliest_gas": "06:00", "first_rate": "90", "first_rate_unit": "/min"},
 }
@@ -94,6 +95,33 @@ def test_a_tank_is_described_in_the_keepers_units_and_kept_at_the_end_only(
     assert (fen.photoperiod.lights_on_h, fen.photoperiod.lights_off_h) == (12.5, 20.5)
     assert (fen.first_rate_bps, fen.timer_windows, fen.earliest_start_h) == (1.5, 2, 6.0)
     assert fen.gh_dgh is None
+    assert fen.animals == (Animals(AnimalKind.FISH, 12, 1.5),)
+    assert (fen.co2_limit_mg_l, fen.limit_reason) == (28.0, "")
+
+
+def test_the_ceiling_comes_from_the_animals_unless_there_is_a_reason(
+    world: World, browser: TestClient
+) -> None:
+    shrimp = {"shrimp_number": "20", "shrimp_weight": "0.2"}
+    review = converse(browser, animals=shrimp, target={"limit": ""})
+    browser.post("/setup", data={**fields(review), "go": "save"})
+    assert tank(world, "Fen").co2_limit_mg_l == 20.0  # no figure for dwarf shrimp: the precaution
+    page = browser.get("/tanks/Fen/description/target").text
+    assert "No figure found for dwarf shrimp" in page
+    sent = {**fields(page), "limit": "26"}
+    refused = browser.post("/tanks/Fen/description/target", data=sent)
+    assert refused.status_code == 422
+    assert re.search(r'data-problem="limit_reason"[^>]*>[^<]*above the 20 mg/L', refused.text)
+    assert 'value="26"' in refused.text
+    reason = "two years at 26 without a loss"
+    browser.post("/tanks/Fen/description/target", data={**sent, "limit_reason": reason})
+    assert (tank(world, "Fen").co2_limit_mg_l, tank(world, "Fen").limit_reason) == (26.0, reason)
+    assert reason in browser.get("/tanks/Fen/description").text
+    page = browser.get("/tanks/Fen/description/animals").text
+    browser.post(
+        "/tanks/Fen/description/animals", data={**fields(page), "fish_number": "", "fish_weight": ""}
+    )
+    assert [one.kind.value for one in tank(world, "Fen").animals] == ["shrimp"]
 
 
 @pytest.mark.parametrize(
@@ -111,6 +139,9 @@ def test_a_tank_is_described_in_the_keepers_units_and_kept_at_the_end_only(
         ("instruments", {"kh_step": "2 spoons"}, "kh_step", "is no unit"),
         ("target", {"low": "30", "high": "20"}, "high", "has no width"),
         ("target", {"limit": "300"}, "limit", "outside"),
+        ("target", {"limit": "35"}, "limit_reason", "above the 30 mg/L that guidance allows for fish"),
+        ("animals", {"shrimp_number": "20"}, "shrimp_weight", "both how many"),
+        ("animals", {"shrimp_number": "many", "shrimp_weight": "1"}, "shrimp_number", "no number"),
         ("timer", {"readings": "2.5"}, "readings", "no whole number"),
     ],
 )

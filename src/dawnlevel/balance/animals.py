@@ -1,9 +1,13 @@
 """What animals take from the water and give to it: oxygen by mass and temperature."""
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 
 from dawnlevel.arguments import Floats, checked
+from dawnlevel.balance.prior import Prior
+from dawnlevel.tank import Animals
 from dawnlevel.units import KELVIN_AT_0_C, O2_G_MOL
 
 #: Resting oxygen uptake of a bony fish of 50 g, ln R = a - b/T with R in mmol/h and T in K; 69 species,
@@ -36,3 +40,21 @@ def fish_oxygen_mg_per_h(mass_g: npt.ArrayLike, temp_c: npt.ArrayLike) -> Floats
     at_50_g = np.exp(intercept_clarke_johnston_1999 - slope_k_clarke_johnston_1999 / kelvin)
     scale = np.power(mass / reference_mass_g_clarke_johnston_1999, mass_exponent_clarke_johnston_1999)
     return np.asarray(O2_G_MOL * at_50_g * scale)
+
+
+#: Oxygen uptake of animals that swim about and are fed, over that at rest, 90 % span: routine 1.5-2 times,
+#: fed 2-3 times (physiology texts, from memory, not checked).
+ROUTINE_FACTOR = Prior(1.8, 1.2, 2.8, "", "from memory, not checked: physiology texts")
+
+#: CO2 given off per oxygen taken up [mg/mg]: 44.0095/31.9988 times a respiratory quotient of 0.85 to 1.0
+#: (from memory, not checked); about 1:1 by weight in the Purdue tilapia manual (checked against its table).
+CO2_PER_OXYGEN = 1.375 * 0.925
+
+
+def resting_oxygen_mg_per_h(animals: Sequence[Animals], temp_c: float) -> float:
+    """Oxygen that all `animals` take at rest in water of `temp_c` [degC, 0 to 40]: mg/h.
+
+    Shrimp, snails and others are taken as fish of their mass: no figure for them was found. Raises
+    OutOfRangeError. Source: fish_oxygen_mg_per_h.
+    """
+    return float(sum(one.number * float(fish_oxygen_mg_per_h(one.grams, temp_c)) for one in animals))

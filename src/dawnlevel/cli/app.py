@@ -38,6 +38,9 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         ),
         "meter": Subcommand("shelf", "meter", "Meters and kits: slope, due dates, which limits CO2 most."),
     },
+    "Animals": {
+        "animals": Subcommand("care", "animals", "The ceiling your animals ask for, and their oxygen."),
+    },
     "On paper, in the calendar": {
         "calendar": Subcommand("paper", "calendar", "Gas, lights, readings, due dates as a calendar file."),
     },

@@ -19,6 +19,7 @@ from dawnlevel.cli.session import (
     tank_session,
 )
 from dawnlevel.desk.amounts import write_clock
+from dawnlevel.desk.animal_words import with_ceiling
 from dawnlevel.desk.given import TANK_FIELDS, tank_fields
 from dawnlevel.desk.moments import day_start, read_since
 from dawnlevel.desk.records import change_tank, describe_tank, rename_tank
@@ -70,7 +71,7 @@ def describe(name: str, since: str | None, store: str | None, as_json: bool, **o
 
     Readings may be recorded from --since on.
     """
-    found = {"timezone": local_zone_name(), **tank_fields(options)}
+    found = {"timezone": local_zone_name(), **with_ceiling(tank_fields(options))}
     found.setdefault(
         "surface_cm2", cast("float", found["volume_l"]) * 1000.0 / cast("float", found["depth_cm"])
     )
@@ -107,7 +108,7 @@ def change(
             "Nothing to change was given.", where="tank", cure="See: dawnlevel tank change --help"
         )
     with tank_session(TankOptions(store=store, tank=tank, as_json=as_json)) as session:
-        new = dataclasses.replace(session.tank, **changes)  # type: ignore[arg-type]
+        new = dataclasses.replace(session.tank, **with_ceiling(changes, session.tank))  # type: ignore[arg-type]
         begins = session.now if since is None else read_since(since, session.now, session.zone)
         change_tank(session.store, new, session.now, begins)
         described_at = session.store.tank_described_at(new.name)
@@ -157,6 +158,16 @@ def _known(value: float | None, unit: str) -> str:
     return "not known" if value is None else f"{value:.4g} {unit}"
 
 
+def _animals(tank: Tank) -> str:
+    groups = (f"{one.number} {one.kind.value} of {one.grams:.3g} g" for one in tank.animals)
+    return ", ".join(groups) or "not described"
+
+
+def _ceiling(tank: Tank) -> str:
+    reason = f", above the guidance: {tank.limit_reason}" if tank.limit_reason else ""
+    return f"{tank.co2_limit_mg_l:g} mg/L CO2{reason}"
+
+
 def _description(tank: Tank, described_at: datetime) -> str:
     """Every field of a tank, a line each."""
     lights = tank.photoperiod
@@ -167,7 +178,8 @@ def _description(tank: Tank, described_at: datetime) -> str:
         ("water", f"{tank.volume_l:.4g} L, {tank.depth_cm:.4g} cm deep, surface {tank.surface_cm2:.5g} cm2"),
         ("lights", f"{write_clock(lights.lights_on_h)}-{write_clock(lights.lights_off_h)}"),
         ("target", f"{tank.target.low:g} to {tank.target.high:g} {unit}"),
-        ("livestock ceiling", f"{tank.co2_limit_mg_l:g} mg/L CO2"),
+        ("animals", _animals(tank)),
+        ("livestock ceiling", _ceiling(tank)),
         ("temperature", f"{tank.temp_c:.4g} °C"),
         ("planting", tank.planting.value),
         ("surface moves", tank.surface.value),

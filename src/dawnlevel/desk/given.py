@@ -6,8 +6,10 @@ from dataclasses import fields
 
 from dawnlevel.desk import amounts
 from dawnlevel.desk.amounts import read_amount, read_choice, read_clock, read_count
+from dawnlevel.desk.animal_words import read_animals
 from dawnlevel.errors import BadInputError
 from dawnlevel.tank import (
+    AnimalKind,
     BaselineCup,
     BaselineMethod,
     Buffer,
@@ -174,7 +176,17 @@ TANK_FIELDS: dict[str, tuple[str, Reader, str]] = {
     "room-co2": ("room_co2_ppm", _maybe(_amount(amounts.PPM)), "CO2 of the room's air: 600ppm, or none."),
     "kh-step": ("kh_step_dkh", _amount(amounts.KH), "What one drop of the KH kit stands for: 1dKH."),
     "ph-step": ("ph_step", _amount(amounts.PH), "Last digit of the pH meter: 0.01."),
-    "limit": ("co2_limit_mg_l", _amount(amounts.CO2), "CO2 your livestock must never see: 30mg/L."),
+    "limit": (
+        "co2_limit_mg_l",
+        _amount(amounts.CO2),
+        "CO2 your livestock must never see: 30mg/L. By default as the animals ask.",
+    ),
+    "limit-reason": ("limit_reason", str.strip, "Why the limit is above the guidance, where it is."),
+    "animals": (
+        "animals",
+        read_animals,
+        f"Kind, number, weight of one: fish:12:1.5g,shrimp:20:0.2g; or none. Kinds: {', '.join(AnimalKind)}.",
+    ),
     "target": ("target", amounts.read_target, "Band wanted at lights-on: a drop 1.0-1.2, or 20-30mg/L."),
     "first-rate": ("first_rate_bps", _amount(amounts.RATE), "Rate you would begin with: 1/s."),
     "readings": (

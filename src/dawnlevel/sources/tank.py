@@ -142,6 +142,22 @@ LIFE = register(
         Status.COMMON_PRACTICE,
         "No limit for dwarf shrimp was found; ceiling 20 mg/L as a precaution",
     ),
+    (
+        "routine_oxygen",
+        Status.FROM_MEMORY,
+        "Physiology texts: swimming fish take 1.5 to 2 times, fed ones 2 to 3 times the oxygen of rest",
+    ),
+    ("fry_ceiling", Status.COMMON_PRACTICE, "No limit for fry was found; ceiling 20 mg/L as a precaution"),
+    (
+        "unknown_animals_ceiling",
+        Status.COMMON_PRACTICE,
+        "No limit for snails and others was found; 25 and 20 mg/L as a precaution",
+    ),
+    (
+        "labyrinth_gills_1979",
+        Status.CHECKED,
+        "J. Exp. Biol. 82, 215 (1979): a gourami gives off little CO2 through its labyrinth",
+    ),
 )
 
 KITS_AND_ROOMS = register(

@@ -1,5 +1,6 @@
 """The trade's nouns: the tank, how it is kept, and what its keeper records."""
 
+from dawnlevel.tank.livestock import AnimalKind, Animals
 from dawnlevel.tank.nouns import (
     BaselineMethod,
     CellColour,
@@ -38,6 +39,8 @@ from dawnlevel.tank.shelf import (
 
 __all__ = [
     "RECORD_KINDS",
+    "AnimalKind",
+    "Animals",
     "BaselineCup",
     "BaselineMethod",
     "Buffer",

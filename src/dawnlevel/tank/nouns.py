@@ -6,6 +6,7 @@ from enum import StrEnum
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from dawnlevel.errors import BadInputError, OutOfRangeError
+from dawnlevel.tank.livestock import REASON_LIMIT, Animals
 
 _DAY_H = 24.0
 
@@ -124,7 +125,8 @@ class Tank:
     """What the keeper knows of one tank.
 
     Lengths in cm, volume in litres, hours in local wall-clock time of `timezone` (an IANA name).
-    `co2_limit_mg_l` is the livestock ceiling. `earliest_start_h` is the earliest wall-clock hour at
+    `co2_limit_mg_l` is the livestock ceiling; `limit_reason` why it is above the guidance for `animals`,
+    where it is. `earliest_start_h` is the earliest wall-clock hour at
     which gas may start; `timer_windows` how many on/off windows a day the timer can switch.
     """
 
@@ -150,6 +152,8 @@ class Tank:
     earliest_start_h: float | None = None
     timer_windows: int = 1
     target: Target = field(default_factory=Target)
+    animals: tuple[Animals, ...] = ()
+    limit_reason: str = ""
 
     def __post_init__(self) -> None:
         """Refuse figures no aquarium has."""
@@ -166,6 +170,12 @@ class Tank:
         check_range("first rate", self.first_rate_bps, 0.05, 30.0, "bubbles/s")
         check_range("readings a ramp", self.reads_per_ramp, 0, 24, "")
         check_range("timer windows", self.timer_windows, 1, 24, "")
+        if len(self.limit_reason) > REASON_LIMIT:
+            raise BadInputError(
+                f"The reason has {len(self.limit_reason)} characters, more than {REASON_LIMIT}.",
+                where="limit reason",
+                cure="Shorten it.",
+            )
         if self.gh_dgh is not None:
             check_range("GH", self.gh_dgh, 0.0, 60.0, "dGH")
         if self.conductivity_us_cm is not None:

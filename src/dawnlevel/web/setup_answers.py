@@ -3,14 +3,16 @@
 import dataclasses
 import re
 from collections.abc import Callable
+from functools import partial
 
 from dawnlevel.desk import amounts
 from dawnlevel.desk.amounts import read_amount, read_clock, read_target, write_clock
+from dawnlevel.desk.animal_words import animals_of, with_ceiling
 from dawnlevel.desk.given import TANK_FIELDS
 from dawnlevel.errors import BadInputError, DawnlevelError
-from dawnlevel.tank import Photoperiod, Tank, TargetKind
+from dawnlevel.tank import AnimalKind, Animals, Photoperiod, Tank, TargetKind
 from dawnlevel.web.fields import Form
-from dawnlevel.web.setup_asks import STEPS, Ask, Step
+from dawnlevel.web.setup_asks import ANIMALS, STEPS, Ask, Step, step_of
 
 _SAMPLE = Tank(
     name="-",
@@ -23,7 +25,8 @@ _SAMPLE = Tank(
 
 _BARE = re.compile(r"[-+\d.\s]*")
 _MAY_BE_UNKNOWN = frozenset({"gh", "conductivity", "room_co2", "earliest_gas"})
-_PAIRED = {"length", "width", "lights_on", "lights_off", "target_kind", "low", "high"}
+_ANIMAL_ASKS = {f"{kind}_{what}" for kind, _ in ANIMALS for what in ("number", "weight")}
+_PAIRED = {"length", "width", "lights_on", "lights_off", "target_kind", "low", "high"} | _ANIMAL_ASKS
 
 
 def read_step(form: Form, step: Step) -> dict[str, object]:
@@ -32,7 +35,7 @@ def read_step(form: Form, step: Step) -> dict[str, object]:
     for ask in step.asks:
         if ask.name not in _PAIRED:
             found |= _read_one(form, ask)
-    pairs = {"size": _surface, "lights": _photoperiod, "target": _target}
+    pairs = {"size": _surface, "lights": _photoperiod, "target": _target, "animals": _animals}
     if step.key in pairs:
         found |= pairs[step.key](form, step)
     return found
@@ -45,8 +48,26 @@ def read_all(form: Form) -> tuple[dict[str, object], Step | None]:
         found |= read_step(form, step)
         if not form.is_good:
             return found, step
+    target = step_of("target")
+    found = check_ceiling(form, found)
+    if not form.is_good:
+        return found, target
     found.setdefault("surface_cm2", float(str(found["volume_l"])) * 1000.0 / float(str(found["depth_cm"])))
     return found, None
+
+
+def check_ceiling(form: Form, found: dict[str, object]) -> dict[str, object]:
+    """`found` with the ceiling that the animals in `form` ask for; a lacking reason is told beside it."""
+    fields = {**found, "animals": animals_in(form)}
+    return form.attempt("limit_reason", lambda: with_ceiling(fields)) or fields
+
+
+def animals_in(form: Form) -> tuple[Animals, ...]:
+    """The animals that a form names, as far as they can be understood."""
+    step = step_of("animals")
+    found = {} if step is None else _animals(Form(form.given), step)
+    animals = found.get("animals", ())
+    return animals if isinstance(animals, tuple) else ()
 
 
 def with_unit(form: Form, ask: Ask, text: str) -> str:
@@ -121,6 +142,24 @@ def _target(form: Form, step: Step) -> dict[str, object]:
         return {}
 
 
+def _animals(form: Form, step: Step) -> dict[str, object]:
+    """The animals of every kind with a number."""
+    found: list[Animals] = []
+    for kind, _ in ANIMALS:
+        number, weight = (form.typed(f"{kind}_{what}").strip() for what in ("number", "weight"))
+        if not number and not weight:
+            continue
+        if not number or not weight:
+            lacking = "weight" if number else "number"
+            form.problems[f"{kind}_{lacking}"] = "Give both how many there are and what one weighs."
+            continue
+        words = with_unit(form, _ask(step, f"{kind}_weight"), weight)
+        group = form.attempt(f"{kind}_number", partial(animals_of, AnimalKind(kind), number, words))
+        if group is not None:
+            found.append(group)
+    return {"animals": tuple(found)}
+
+
 def _known(value: float | None) -> str:
     return "" if value is None else f"{value:.6g}"
 
@@ -149,11 +188,25 @@ def answers_of(tank: Tank) -> dict[str, str]:
         "low": _known(target.low),
         "high": _known(target.high),
         "limit": _known(tank.co2_limit_mg_l),
+        "limit_reason": tank.limit_reason,
+        **_animal_answers(tank),
         "timer_windows": str(tank.timer_windows),
         "earliest_gas": "" if tank.earliest_start_h is None else write_clock(tank.earliest_start_h),
         "first_rate": _known(tank.first_rate_bps),
         "readings": str(tank.reads_per_ramp),
     }
+
+
+def _animal_answers(tank: Tank) -> dict[str, str]:
+    """Number and weight of every kind; kinds described in several groups as one, at their mean weight."""
+    found = {}
+    for kind, _ in ANIMALS:
+        groups = [one for one in tank.animals if one.kind.value == kind]
+        number = sum(one.number for one in groups)
+        if number:
+            found[f"{kind}_number"] = str(number)
+            found[f"{kind}_weight"] = _known(sum(one.number * one.grams for one in groups) / number)
+    return found
 
 
 def changes_to(tank: Tank, form: Form, step: Step) -> dict[str, object]:
@@ -163,4 +216,8 @@ def changes_to(tank: Tank, form: Form, step: Step) -> dict[str, object]:
     changes = {
         field: value for field, value in found.items() if field not in before or before[field] != value
     }
-    return {field: value for field, value in changes.items() if field != "name"}
+    changes = {field: value for field, value in changes.items() if field != "name"}
+    if not form.is_good:
+        return changes
+    beside = "limit_reason" if step.key == "target" else f"{ANIMALS[0][0]}_number"
+    return form.attempt(beside, lambda: with_ceiling(changes, tank)) or {}

@@ -42,6 +42,32 @@ class Step:
 
 _LENGTHS = ("cm", "in")
 
+ANIMALS: tuple[tuple[str, str], ...] = (
+    ("fish", "Grown fish of warm water"),
+    ("labyrinth", "Fish that breathe air (gouramis, bettas)"),
+    ("coldwater", "Fish of cold water"),
+    ("fry", "Fry and young fish"),
+    ("shrimp", "Shrimp and crayfish"),
+    ("snails", "Snails and mussels"),
+    ("other", "Other animals"),
+)
+"""Kinds of animals as asked for: machine name and words."""
+
+
+def _animal_asks(kind: str, label: str) -> tuple[Ask, Ask]:
+    """How many of a kind, and what one weighs."""
+    return (
+        Ask(f"{kind}_number", f"{label}: how many?", "Left empty: none.", example="12", mode="numeric"),
+        Ask(
+            f"{kind}_weight",
+            f"{label}: weight of one",
+            "About is enough; a fish of 3 cm weighs about 0.5 g, one of 5 cm about 2 g.",
+            ("g", "kg"),
+            "1.5",
+        ),
+    )
+
+
 STEPS: tuple[Step, ...] = (
     Step(
         "size",
@@ -180,6 +206,12 @@ STEPS: tuple[Step, ...] = (
         ),
     ),
     Step(
+        "animals",
+        "Animals",
+        "The ceiling for CO2 comes from the most sensitive of them. Leave out what does not live here.",
+        tuple(ask for kind, label in ANIMALS for ask in _animal_asks(kind, label)),
+    ),
+    Step(
         "target",
         "Target and ceiling",
         "Where CO2 should be at lights-on, and what your livestock must never see.",
@@ -210,9 +242,16 @@ STEPS: tuple[Step, ...] = (
             Ask(
                 "limit",
                 "Ceiling for the livestock",
-                "Plans stay below it. Watch the fish all the same; a veterinarian knows sensitive kinds.",
+                "Plans stay below it. Left empty: what published guidance gives for your animals. Watch the "
+                "fish all the same; a veterinarian knows sensitive kinds.",
                 ("mg/L",),
                 "30",
+            ),
+            Ask(
+                "limit_reason",
+                "Why above the guidance, if it is",
+                "A ceiling above the guidance for your animals is kept only with its reason.",
+                mode="text",
             ),
         ),
     ),
@@ -262,7 +301,6 @@ DEFAULTS: dict[str, str] = {
     "target_kind": "drop",
     "low": "1.0",
     "high": "1.2",
-    "limit": "30",
     "timer_windows": "1",
     "first_rate": "1",
     "readings": "5",

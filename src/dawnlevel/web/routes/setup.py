@@ -19,13 +19,21 @@ from dawnlevel.desk.setup import diffuser_figures, planting_figures, surface_fig
 from dawnlevel.desk.zone import local_zone_name
 from dawnlevel.errors import DawnlevelError, TankExistsError
 from dawnlevel.tank import Tank
+from dawnlevel.tank.livestock import GUIDANCE
 from dawnlevel.web.addresses import tank_path
 from dawnlevel.web.fields import Form
 from dawnlevel.web.house import AtTank, House, TheHouse, TheTank
 from dawnlevel.web.pages import page
 from dawnlevel.web.security.tokens import Posted
-from dawnlevel.web.setup_answers import answers_of, changes_to, read_all, read_step
-from dawnlevel.web.setup_asks import DEFAULTS, STEPS, Step, step_of
+from dawnlevel.web.setup_answers import (
+    animals_in,
+    answers_of,
+    changes_to,
+    check_ceiling,
+    read_all,
+    read_step,
+)
+from dawnlevel.web.setup_asks import ANIMALS, DEFAULTS, STEPS, Step, step_of
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
@@ -49,7 +57,9 @@ def answer_setup(request: Request, house: TheHouse, given: Posted) -> Response:
     if step is None and here != REVIEW:
         raise HTTPException(422, "The form names no step.")
     if step is not None and go != "back":
-        read_step(form, step)
+        found = read_step(form, step)
+        if form.is_good and step.key == "target":
+            check_ceiling(form, found)
         if not form.is_good:
             return _ask(request, form, step, status=422)
     if here == REVIEW and go == "save":
@@ -101,7 +111,11 @@ def _pictured(form: Form, step: Step) -> dict[str, Any]:
             "planting": {one.value: one for one in planting_figures()},
             "diffuser": {one.value: one for one in diffuser_figures()},
         }
-    return {"figures": figures}
+    guidance = []
+    if step.key in {"animals", "target"}:
+        kinds = dict.fromkeys(one.kind for one in animals_in(form))
+        guidance = [(dict(ANIMALS)[kind.value], GUIDANCE[kind]) for kind in kinds]
+    return {"figures": figures, "guidance": guidance}
 
 
 def _review(request: Request, form: Form) -> Response:
