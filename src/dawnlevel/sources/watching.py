@@ -27,6 +27,12 @@ WATCHING = register(
     ),
     ("cobb_1978", Status.SECOND_HAND, "Cobb 1978, Biometrika 65, 243: the Nile's flow falls after 1898"),
     (
+        "jones_2022",
+        Status.CHECKED,
+        "Jones, Jones & Horsburgh 2022: the Logan River's pH record with its technicians' calibrations",
+        "10.1016/j.envsoft.2022.105364",
+    ),
+    (
         "auger_lawrence_1989",
         Status.FROM_MEMORY,
         "Auger & Lawrence 1989, Bull. Math. Biol. 51, 39: best segmentations by dynamic programming",
