@@ -26,6 +26,7 @@ from dawnlevel.desk.calendar_views import CalendarView
 from dawnlevel.desk.meter_views import MeterView, SolutionView
 from dawnlevel.desk.room_views import RoomView
 from dawnlevel.desk.shelf_views import CylinderView
+from dawnlevel.desk.spread_views import SpreadView
 from dawnlevel.desk.views import ExplainView, PlanView, TodayView
 from dawnlevel.sources import SOURCES
 from docs.meanings import COMMON, MEANINGS
@@ -40,6 +41,7 @@ VIEWS: dict[str, type] = {
     "room": RoomView,
     "solution": SolutionView,
     "meter": MeterView,
+    "spread": SpreadView,
     "calendar": CalendarView,
     "animals": AnimalsView,
 }
@@ -49,6 +51,7 @@ _UNITS = {
     "_bps": "bubbles/s",
     "_ph": "pH",
     "_percent": "%",
+    "_cm": "cm",
     "_sd": "sd of the prior",
     "_per_h": "1/h",
     "_share": "share, 0 to 1",

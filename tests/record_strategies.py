@@ -24,6 +24,7 @@ from dawnlevel.tank import (
     RateSetting,
     Record,
     SolutionPrepared,
+    SurveyReading,
     TimerSetting,
     WaterChange,
     WeighedWith,
@@ -74,6 +75,7 @@ FIELDS: dict[type[Record], dict[str, st.SearchStrategy[object]]] = {
         "adjusted": st.booleans(),
     },
     SolutionPrepared: {"kh_dkh": st.floats(0.1, 40.0), "error_percent": st.none() | st.floats(0.0, 50.0)},
+    SurveyReading: {"ph": st.floats(3.0, 11.0), "place": st.sampled_from(["middle", "back left substrate"])},
 }
 # Few distinct moments, so that twins and several readings of one moment happen too.
 _moments = st.one_of(

@@ -153,6 +153,10 @@ def _an_example(kind: type) -> dict[str, Any]:
         "low_ph": 4.0,
         "high_ph": 7.0,
         "kh_dkh": 4.0,
+        "ph": 6.9,
+        "x_cm": 20.0,
+        "y_cm": 10.0,
+        "z_cm": 5.0,
     }
     names = {column.name for column in RECORD_COLUMNS[next(k for k, v in RECORD_KINDS.items() if v is kind)]}
     return examples.get(kind) or {name: value for name, value in bare.items() if name in names}

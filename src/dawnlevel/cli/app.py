@@ -27,6 +27,7 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         "plan": Subcommand("advice", "plan", "The next gas day: start, count, stop; --accept records it."),
         "explain": Subcommand("advice", "explain", "Why: three routes, what is not told yet, sources."),
         "degassed": Subcommand("baseline", "degassed", "How to take a baseline cup; whether one is ready."),
+        "spread": Subcommand("spread", "spread", "How even CO2 is across the tank: map, dead zones."),
         "chart": Subcommand("advice", "chart", "Draw the day to a PNG or SVG file."),
         "serve": Subcommand("serve", "serve", "The same as pages, for this computer or the home network."),
     },
@@ -50,6 +51,7 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
     },
     "What you read": {
         "ph": Subcommand("entries", "ph", "Record the meter in the tank."),
+        "survey": Subcommand("spread", "survey", "Record the meter held at a place: how even is it?"),
         "kh": Subcommand("entries", "kh", "Record the KH drop kit."),
         "cup": Subcommand("entries", "cup", "Record the degassed baseline cup."),
         "cell": Subcommand("entries", "cell", "Record the indicator cell's colour."),

@@ -143,6 +143,10 @@ def _history_row(entry: HistoryEntry, zone: ZoneInfo) -> tuple[str, str, str, st
 @click.option("--high", metavar="BUFFER", help="The right higher buffer.")
 @click.option("--adjusted", metavar="YES/NO", help="Whether the meter really was adjusted.")
 @click.option("--error", metavar="PERCENT", help="The right error of a solution.")
+@click.option("--place", help="The right place of a survey's reading.")
+@click.option("--x", metavar="CM", help="The right distance from the left pane.")
+@click.option("--y", metavar="CM", help="The right distance from the front pane.")
+@click.option("--z", metavar="CM", help="The right height over the substrate.")
 @store_options
 def correct(
     record_id: int,

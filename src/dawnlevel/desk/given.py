@@ -32,11 +32,13 @@ from dawnlevel.tank import (
     Record,
     SolutionPrepared,
     Surface,
+    SurveyReading,
     Tank,
     TimerSetting,
     WaterChange,
     WeighedWith,
 )
+from dawnlevel.tank.places import place_name
 
 Reader = Callable[[str], object]
 
@@ -66,6 +68,7 @@ _VALUES: dict[type[Record], tuple[str, Reader]] = {
     CylinderWeighing: ("gross_kg", _amount(amounts.MASS)),
     GaugeReading: ("gauge_bar", _amount(amounts.PRESSURE)),
     SolutionPrepared: ("kh_dkh", _amount(amounts.KH)),
+    SurveyReading: ("ph", _amount(amounts.PH)),
 }
 """The field that a record's one value fills, and how it is read. A water change needs the tank too, buffers
 have two."""
@@ -87,6 +90,10 @@ _EXTRAS: dict[str, tuple[str, Reader]] = {
     "high": ("high", lambda text: read_choice(Buffer, text, "higher buffer")),
     "adjusted": ("adjusted", lambda text: amounts.read_yes(text, "adjusted")),
     "error": ("error_percent", _amount(amounts.PERCENT)),
+    "place": ("place", place_name),
+    "x": ("x_cm", _amount(amounts.LENGTH)),
+    "y": ("y_cm", _amount(amounts.LENGTH)),
+    "z": ("z_cm", _amount(amounts.LENGTH)),
 }
 """What may be given besides the value, and the field it fills in some kinds of record."""
 

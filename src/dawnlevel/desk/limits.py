@@ -38,5 +38,11 @@ LIMITS: dict[str, dict[str, tuple[float, float]]] = {
     "gauge": {"gauge_bar": (0.0, 250.0), "temp_c": (-20.0, 65.0)},
     "buffers": {"low_ph": (0.0, 14.0), "high_ph": (0.0, 14.0), "temp_c": (0.0, 40.0)},
     "solution": {"kh_dkh": (0.1, 40.0), "error_percent": (0.0, 50.0)},
+    "survey": {
+        "ph": (3.0, 11.0),
+        "x_cm": (0.0, 1000.0),
+        "y_cm": (0.0, 1000.0),
+        "z_cm": (0.0, 1000.0),
+    },
 }
 """(lowest, highest) by table and column."""

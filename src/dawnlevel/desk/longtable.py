@@ -29,6 +29,7 @@ from dawnlevel.tank import (
     PhReading,
     RateSetting,
     Record,
+    SurveyReading,
     TimerSetting,
     WaterChange,
 )
@@ -113,6 +114,16 @@ def _read_water_change(row: TableRow, at: datetime) -> Record:
     return WaterChange(at=at, note=row.note, fraction=share)
 
 
+_PLACE = ("place", "x_cm", "y_cm", "z_cm")
+
+
+def _read_survey(row: TableRow, at: datetime) -> Record:
+    options = read_options(row, "place", _PLACE)
+    ph = amounts.read_amount(amounts.PH, row.value, row.unit)
+    cm = {name: amounts.read_amount(amounts.PLAIN, options[name]) for name in _PLACE[1:] if name in options}
+    return SurveyReading(at=at, note=row.note, ph=ph, place=options.get("place", ""), **cm)
+
+
 _READERS: dict[str, Callable[[TableRow, datetime], Record]] = {
     "ph": _read_ph,
     "kh": _read_kh,
@@ -123,6 +134,7 @@ _READERS: dict[str, Callable[[TableRow, datetime], Record]] = {
     "timer": _read_word,
     "fish": _read_word,
     "water_change": _read_water_change,
+    "survey": _read_survey,
     **SHELF_READERS,
 }
 
@@ -142,8 +154,8 @@ def read_row(row: TableRow, at: datetime) -> Record:
 def _value_cells(record: Record) -> tuple[str, str, str]:
     """Value, unit and method of a record."""
     match record:
-        case PhReading():
-            return repr(record.ph), "[pH]", ""
+        case PhReading() | SurveyReading():
+            return repr(record.ph), "[pH]", _where(record)
         case KhTitration():
             step = "" if record.step_dkh is None else f"step_dkh={record.step_dkh!r}"
             return repr(record.kh_dkh), "dKH", step
@@ -156,6 +168,13 @@ def _value_cells(record: Record) -> tuple[str, str, str]:
             return *amounts.write_share(record.fraction), ""
         case _:
             return shelf_cells(record) if kind_of(record) in SHELF_READERS else (_word_value(record), "", "")
+
+
+def _where(record: PhReading | SurveyReading) -> str:
+    """The place of a reading; empty for one of the tank as a whole."""
+    if isinstance(record, PhReading):
+        return ""
+    return record.place or ";".join(f"{name}={getattr(record, name)!r}" for name in _PLACE[1:])
 
 
 def _word_value(record: Record) -> str:

@@ -20,6 +20,7 @@ from dawnlevel.tank import (
     RateSetting,
     Record,
     SolutionPrepared,
+    SurveyReading,
     TimerSetting,
     WaterChange,
     WeighedWith,
@@ -39,6 +40,8 @@ def say(record: Record) -> str:
             room = "" if record.room_co2_ppm is None else f", room {record.room_co2_ppm:g} ppm"
             method = record.method.value.replace("_", " ")
             return f"baseline pH {record.ph:g} ({method}, {record.hours:.4g} h{room})"
+        case SurveyReading():
+            return f"pH {record.ph:g} at {record.where}"
         case WaterChange():
             return f"water change {record.fraction * 100:.3g} %"
         case _:

@@ -9,6 +9,7 @@ from datetime import datetime
 
 from dawnlevel.desk import amounts
 from dawnlevel.desk.longtable import COLUMNS, TEMP, read_moment, read_row
+from dawnlevel.desk.surveyfile import is_survey, row_of
 from dawnlevel.desk.tablerow import TableRow
 from dawnlevel.errors import BadInputError, BadLine, BadLinesError, DawnlevelError
 from dawnlevel.tank import PhReading, Record
@@ -49,6 +50,8 @@ def _decoded(content: bytes, file: str) -> str:
 
 def _check_header(header: Sequence[str], file: str) -> list[str]:
     names = [name.strip().lower() for name in header]
+    if is_survey(names):
+        return names
     missing = [name for name in COLUMNS if name not in names and name not in _OPTIONAL]
     unknown = [name for name in names if name not in COLUMNS]
     if not missing and not unknown and len(set(names)) == len(names):
@@ -81,7 +84,7 @@ def _rows(text: str, file: str, reading: TableReading) -> Iterator[tuple[int, Ta
                 )
                 reading.refuse(line, problem)
             elif cells:
-                yield line, TableRow(**dict(zip(names, cells, strict=True)))
+                yield line, row_of(dict(zip(names, cells, strict=True)))
             line = lines.line_num + 1
     except csv.Error as error:
         reading.total += 1

@@ -36,6 +36,7 @@ from dawnlevel.tank.shelf import (
     SolutionPrepared,
     WeighedWith,
 )
+from dawnlevel.tank.survey import SurveyReading
 
 __all__ = [
     "RECORD_KINDS",
@@ -63,6 +64,7 @@ __all__ = [
     "Record",
     "SolutionPrepared",
     "Surface",
+    "SurveyReading",
     "Tank",
     "Target",
     "TargetKind",

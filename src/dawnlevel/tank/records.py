@@ -16,6 +16,7 @@ from dawnlevel.tank.shelf import (
     GaugeReading,
     SolutionPrepared,
 )
+from dawnlevel.tank.survey import SurveyReading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,5 +150,6 @@ RECORD_KINDS: dict[str, type[Record]] = {
     "gauge": GaugeReading,
     "buffers": BufferCheck,
     "solution": SolutionPrepared,
+    "survey": SurveyReading,
 }
 """Machine name of each kind of record, as used in files, JSON and the store."""

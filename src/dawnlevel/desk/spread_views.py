@@ -1,0 +1,80 @@
+"""What a survey says of how even CO2 is, as frozen data."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from dawnlevel.desk.views import SourceView
+from dawnlevel.estimate.posterior import Interval
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceView:
+    """A reading: when, where, what the meter showed, and CO2 there at the survey's moment."""
+
+    at: datetime
+    place: str
+    x_share: float
+    y_share: float
+    z_share: float
+    ph: float
+    co2_mg_l: Interval
+
+
+@dataclass(frozen=True, slots=True)
+class MapView:
+    """A view of the water: CO2 in % of the tank's mean by rows, each from left to right."""
+
+    title: str
+    first_row: str
+    last_row: str
+    percent: tuple[tuple[float, ...], ...]
+    low_90: tuple[tuple[float, ...], ...]
+    high_90: tuple[tuple[float, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DeadZoneView:
+    """Water that is dead beyond meter noise."""
+
+    place: str
+    water_percent: float
+    shortfall_percent: Interval
+    chance: float
+
+
+@dataclass(frozen=True, slots=True)
+class NextPlaceView:
+    """A place worth reading next."""
+
+    place: str
+    x_cm: float
+    y_cm: float
+    z_cm: float
+    removes: float
+
+
+@dataclass(frozen=True, slots=True)
+class SpreadView:
+    """How even CO2 is across the tank."""
+
+    tank: str
+    timezone: str
+    began: datetime
+    at: datetime
+    moved_percent: float
+    length_cm: float
+    width_cm: float
+    height_cm: float
+    sides_assumed: bool
+    readings: tuple[PlaceView, ...]
+    co2_mg_l: Interval
+    variation_percent: Interval
+    worst_corner: str
+    worst_corner_percent: Interval
+    dead_zones: tuple[DeadZoneView, ...]
+    next_places: tuple[NextPlaceView, ...]
+    front: MapView
+    top: MapView
+    verdict: str
+    notes: tuple[str, ...]
+    sources: tuple[SourceView, ...]

@@ -1,0 +1,77 @@
+"""The spread map as a chart: the water from the front and from above, every cell with its figure."""
+
+from typing import Any
+
+import altair as alt
+
+from dawnlevel.desk.spread_views import MapView, SpreadView
+from dawnlevel.report.chart import FONT, INK, PAPER, QUIET, Spec
+
+CELL = 84
+_LEGEND = "Figures: CO2 in % of the tank's mean, ± half of 9 in 10. Dots: readings."
+_LIGHT, _DARK = "#f3e7c3", "#1f6f78"
+"""Ochre paper to petrol: from light to dark, so that more CO2 is darker in any kind of colour vision."""
+
+
+def spread_chart(view: SpreadView) -> Spec:
+    """The chart as a Vega-Lite specification; the readings stand on it as dots."""
+    lowest = min(min(map(min, one.percent)) for one in (view.front, view.top))
+    highest = max(max(map(max, one.percent)) for one in (view.front, view.top))
+    scale = alt.Scale(domain=[lowest, max(highest, lowest + 10.0)], range=[_LIGHT, _DARK])
+    dark_from = lowest + 0.7 * (max(highest, lowest + 10.0) - lowest)
+    front = [(one.x_share, 1.0 - one.z_share) for one in view.readings]
+    top = [(one.x_share, 1.0 - one.y_share) for one in view.readings]
+    parts = [_panel(view.front, front, scale, dark_from), _panel(view.top, top, scale, dark_from)]
+    name = f"{view.tank}, {view.at:%A} {view.at.day} {view.at:%B %Y %H:%M}"
+    chart = (
+        alt.vconcat(*parts, spacing=26)
+        .properties(title=alt.TitleParams(text=name, subtitle=[*view.verdict.split(". "), _LEGEND]))
+        .configure(background=PAPER, padding=24, font=FONT)
+        .configure_view(stroke=QUIET)
+        .configure_title(anchor="start", fontSize=22, color=INK, subtitleFontSize=14, subtitleColor=QUIET)
+    )
+    spec: Spec = chart.to_dict()
+    spec["description"] = f"{view.tank}: {view.verdict}"
+    return spec
+
+
+def _panel(
+    view: MapView, readings: list[tuple[float, float]], scale: alt.Scale, dark_from: float
+) -> alt.LayerChart | alt.FacetChart:
+    """One view of the water: cells, their figures, the readings."""
+    rows, across = len(view.percent), len(view.percent[0])
+    cells = [_cell(view, row, column, dark_from) for row in range(rows) for column in range(across)]
+    wide = alt.Scale(domain=[0, across], nice=False)
+    high = alt.Scale(domain=[rows, 0], nice=False)
+    x, y = alt.X("left:Q", scale=wide, axis=None), alt.Y("top:Q", scale=high, axis=None)
+    base = alt.Chart(alt.InlineData(cells))
+    colour = alt.Color("level:Q", scale=scale, legend=None)
+    rects = base.mark_rect(stroke=PAPER).encode(x=x, x2="right:Q", y=y, y2="bottom:Q", color=colour)
+    words = base.mark_text(fontSize=15, font=FONT).encode(
+        x=alt.X("middle:Q", scale=wide),
+        y=alt.Y("centre:Q", scale=high),
+        text="words:N",
+        color=alt.Color("ink:N", scale=None),
+    )
+    rings = (
+        alt.Chart(
+            alt.InlineData([{"middle": across * at_x, "centre": rows * at_y} for at_x, at_y in readings])
+        )
+        .mark_point(size=45, color=INK, fill=PAPER, filled=True, stroke=INK, strokeWidth=1.5, opacity=1)
+        .encode(x="middle:Q", y="centre:Q")
+    )
+    name = f"{view.title}: {view.first_row} above, {view.last_row} below"
+    made: alt.LayerChart | alt.FacetChart = alt.layer(rects, words, rings).properties(
+        width=CELL * across, height=CELL * rows * 0.6, title=alt.TitleParams(name, fontSize=15)
+    )
+    return made
+
+
+def _cell(view: MapView, row: int, column: int, dark_from: float) -> dict[str, Any]:
+    level = view.percent[row][column]
+    half = (view.high_90[row][column] - view.low_90[row][column]) / 2.0
+    return {
+        "left": column, "right": column + 1, "middle": column + 0.5,
+        "top": row, "bottom": row + 1, "centre": row + 0.8,
+        "level": level, "words": f"{level:.0f} ± {half:.0f}", "ink": PAPER if level > dark_from else INK,
+    }  # fmt: skip
