@@ -9,7 +9,7 @@ SERVE ?= 1
 PORT ?= 8420
 
 .DEFAULT_GOAL := help
-.PHONY: help run sample test chromium lint bench docs requirements clean
+.PHONY: help run sample test chromium lint bench docs screens requirements clean
 
 help: ## list the tasks
 	@awk -F':.*## ' '/^[a-z]+:.*## /{printf "  make %-14s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -44,6 +44,9 @@ bench: $(DEV_READY) ## measure speed and tuning: build/bench/report.md; QUICK=1 
 
 docs: $(DEV_READY) ## write the generated pages (commands, JSON fields, sources, messages)
 	$(BIN)/python -m docs.generate
+
+screens: $(DEV_READY) chromium ## picture every page, phone and desk, light and dark: docs/screens/
+	$(BIN)/python -m docs.screens
 
 requirements: $(DEV_READY) ## pin the requirement files afresh, with hashes
 	$(BIN)/python -m pip install --quiet uv
