@@ -24,6 +24,7 @@ from dawnlevel.desk.animals import AnimalsView
 from dawnlevel.desk.baseline import CupView
 from dawnlevel.desk.calendar_views import CalendarView
 from dawnlevel.desk.meter_views import MeterView, SolutionView
+from dawnlevel.desk.oxygen_views import OxygenView
 from dawnlevel.desk.room_views import RoomView
 from dawnlevel.desk.shelf_views import CylinderView
 from dawnlevel.desk.spread_views import SpreadView
@@ -44,6 +45,7 @@ VIEWS: dict[str, type] = {
     "spread": SpreadView,
     "calendar": CalendarView,
     "animals": AnimalsView,
+    "oxygen": OxygenView,
 }
 _MADE = "<!-- Written by `python -m docs.generate`; changes by hand are lost. -->\n"
 _UNITS = {

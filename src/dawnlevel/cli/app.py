@@ -41,6 +41,7 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
     },
     "Animals": {
         "animals": Subcommand("care", "animals", "The ceiling your animals ask for, and their oxygen."),
+        "oxygen": Subcommand("care", "oxygen", "Oxygen by day and night, and what surface movement does."),
     },
     "On paper, in the calendar": {
         "calendar": Subcommand("paper", "calendar", "Gas, lights, readings, due dates as a calendar file."),

@@ -1,9 +1,10 @@
-"""Commands on what keeps animals unharmed: `animals`."""
+"""Commands on what keeps animals unharmed: `animals`, `oxygen`."""
 
 from typing import Unpack
 
 import click
 
+from dawnlevel.cli.advice import AdviceOptions, advice_options
 from dawnlevel.cli.output import show
 from dawnlevel.cli.session import TankOptions, tank_options, tank_session
 
@@ -29,5 +30,28 @@ def animals(**options: Unpack[TankOptions]) -> None:
         "animals",
         lambda: view_to_json(view),
         lambda: animals_page(view, this_terminal()),
+        as_json=options["as_json"],
+    )
+
+
+@click.command()
+@advice_options
+def oxygen(**options: Unpack[AdviceOptions]) -> None:
+    """Oxygen by day and night, and what surface movement does.
+
+    The lowest oxygen of a day that goes as timer, lights and animals stand, against published minima; and
+    what more movement of the surface does to it, to CO2 at lights-on and to the gas it takes.
+    """
+    from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
+    from dawnlevel.cli.render_oxygen import oxygen_page  # noqa: PLC0415 - the same
+    from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
+    from dawnlevel.desk.oxygen import oxygen_view  # noqa: PLC0415 - the same
+
+    with tank_session(options) as session:
+        view = oxygen_view(session.store, session.tank.name, session.moment(options["at"]))
+    show(
+        "oxygen",
+        lambda: view_to_json(view),
+        lambda: oxygen_page(view, this_terminal()),
         as_json=options["as_json"],
     )

@@ -143,6 +143,17 @@ LIFE = register(
         "No limit for dwarf shrimp was found; ceiling 20 mg/L as a precaution",
     ),
     (
+        "epa_1986",
+        Status.FROM_MEMORY,
+        "US EPA 440/5-86-003 (1986): warm water, daily minimum 3 mg/L, 5 for early life; 30-day mean 5.5",
+    ),
+    (
+        "plant_oxygen",
+        Status.FROM_MEMORY,
+        "Texts: 1.0 to 1.4 mol oxygen made per mol CO2; plants take 10 to 30 % of their most in the dark",
+    ),
+    ("pearling", Status.COMMON_PRACTICE, "Oxygen leaves as bubbles on leaves at 1.2 to 2 times saturation"),
+    (
         "routine_oxygen",
         Status.FROM_MEMORY,
         "Physiology texts: swimming fish take 1.5 to 2 times, fed ones 2 to 3 times the oxygen of rest",
