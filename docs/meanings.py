@@ -57,7 +57,22 @@ MEANINGS = {
         "z_cm": "height over the substrate",
         "removes": "share of the map's variance that a reading there removes, after those before it",
     },
+    "ComparisonView": {
+        "at": "moment of the survey before",
+        "before_percent": "coefficient of variation then",
+        "change_percent": "coefficient of variation now minus then",
+        "chance_more_even": "chance that it is lower now",
+        "verdict": "whether it changed beyond meter noise, in words",
+    },
+    "ExchangeView": {
+        "place": "where",
+        "exchange_h": "how long its water stays before it is exchanged with the rest",
+        "told": "share of the doubt that the readings took away",
+        "text": "the same in words, or that it cannot be told",
+    },
     "SpreadView": {
+        "compared": "against the survey before; null without one",
+        "exchange": "exchange times of the lowest places read in both surveys of one day",
         "began": "the survey's first reading",
         "at": "the survey's last reading: the moment the map speaks of",
         "moved_percent": "largest correction for the level's move while it was read",

@@ -24,13 +24,18 @@ PLACES = (
 
 
 def survey(
-    raised: float = 0.0, *, seed: int = 1, day: int = 6, places: tuple[str, ...] = PLACES
+    raised: float = 0.0,
+    *,
+    seed: int = 1,
+    day: int = 6,
+    start: tuple[int, int] = (11, 32),
+    places: tuple[str, ...] = PLACES,
 ) -> list[Record]:
-    """Read two minutes apart from 11:32; pH is `raised` in the lower right corner at the back."""
+    """Read two minutes apart; pH is `raised` in the lower right corner at the back."""
     noise = np.random.default_rng(seed).normal(0.0, 0.015, len(places))
     return [
         SurveyReading(
-            at=at(11, 32, day=day) + timedelta(minutes=2 * number),
+            at=at(*start, day=day) + timedelta(minutes=2 * number),
             ph=round(6.9 + raised * (place == "back right substrate") + float(noise[number]), 2),
             place=place,
         )
@@ -172,3 +177,37 @@ def test_a_table_of_places_is_taken_whole_or_not_at_all(keeper: Keeper, tmp_path
     file.write_text(cm, encoding="utf-8")
     assert "Imported: 1 to Brook." in keeper("import --tank Brook", str(file)).out
     assert keeper("spread").code == 0
+
+
+# --- two surveys ---
+
+
+def in_order(records: list[Record]) -> list[Record]:
+    return sorted(records, key=lambda one: one.at)
+
+
+def test_a_second_survey_tells_whether_it_became_more_even() -> None:
+    better = spread_of(brook(), in_order([*morning(), *survey(0.35, start=(10, 32)), *survey(0.02, seed=2)]))
+    assert better.compared is not None
+    assert better.compared.chance_more_even > 0.95
+    assert better.compared.verdict.startswith(
+        "More even than in the survey of Wed 6 May, 10:48, beyond meter"
+    )
+    assert better.compared.change_percent.high_90 < 0.0
+    same = spread_of(brook(), in_order([*morning(), *survey(0.0, start=(10, 32)), *survey(0.0, seed=2)]))
+    assert same.compared is not None
+    assert "cannot be told" in same.compared.verdict
+
+
+def test_a_corner_that_lags_in_the_ramp_is_told_by_its_exchange_time() -> None:
+    """Read twice an hour apart; the corner makes up part of its distance: its water is exchanged slowly."""
+    view = spread_of(brook(), in_order([*morning(), *survey(0.35, start=(10, 32)), *survey(0.2, seed=2)]))
+    (corner,) = [one for one in view.exchange if one.place == "back right substrate"]
+    assert corner.exchange_h.high_90 > corner.exchange_h.median > corner.exchange_h.low_90
+    others = [one for one in view.exchange if one is not corner]
+    assert all(one.exchange_h.median < corner.exchange_h.median for one in others)
+
+
+def test_surveys_of_different_days_tell_no_exchange_time() -> None:
+    view = spread_of(brook(), in_order([*survey(0.0, start=(21, 0), day=5), *morning(), *survey(seed=2)]))
+    assert view.exchange == ()

@@ -25,6 +25,16 @@ def _blocks(view: SpreadView) -> Iterator[RenderableType]:
     for one in (view.front, view.top):
         yield title(f"{one.title}, in % of the tank's mean (from left to right; ± half of 9 in 10)")
         yield _map(one)
+    if view.compared is not None:
+        yield title("Against the survey before")
+        change = view.compared.change_percent
+        yield Text(
+            f"{view.compared.verdict} Unevenness changed by {change.median:+.0f} points (9 in 10: "
+            f"{change.low_90:+.0f} to {change.high_90:+.0f})."
+        )
+        if view.exchange:
+            yield Text("If the flow was not touched in between:")
+        yield listed(one.text for one in view.exchange)
     yield title("Readings, brought to one moment")
     yield columns(
         ("time", "place", "pH", "CO2 mg/L", "9 in 10"),

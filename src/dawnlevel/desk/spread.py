@@ -10,11 +10,13 @@ from dawnlevel.desk.casebook import SEED
 from dawnlevel.desk.cited import cited
 from dawnlevel.desk.spread_views import DeadZoneView, MapView, NextPlaceView, PlaceView, SpreadView
 from dawnlevel.desk.surveys import Surveyed, surveys, work_out
+from dawnlevel.desk.surveys_compared import compared, exchanges
 from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.estimate.posterior import Interval, interval
 from dawnlevel.store import Store
 from dawnlevel.survey.box import front_view, top_view
 from dawnlevel.survey.evenness import DEAD_SHARE, DeadZone, dead_zones, variation, worst_corner
+from dawnlevel.survey.field import FEWEST
 from dawnlevel.survey.where_next import where_next
 from dawnlevel.tank import Record, Tank
 from dawnlevel.tank.places import name_of_shares
@@ -45,10 +47,13 @@ def spread_of(tank: Tank, records: list[Record], seed: int = SEED) -> SpreadView
             cure="Near the day's peak, hold the probe at eight places: "
             "dawnlevel survey 6.71 --place 'back left substrate'",
         )
-    return _view(tank, work_out(tank, records, found[-1], np.random.default_rng(seed)))
+    rng = np.random.default_rng(seed)
+    latest = work_out(tank, records, found[-1], rng)
+    earlier = [one for one in found[:-1] if len(one) >= FEWEST]
+    return _view(tank, latest, work_out(tank, records, earlier[-1], rng) if earlier else None)
 
 
-def _view(tank: Tank, found: Surveyed) -> SpreadView:
+def _view(tank: Tank, found: Surveyed, earlier: Surveyed | None) -> SpreadView:
     zone, field = ZoneInfo(tank.timezone), found.field
     corner, corner_cell = worst_corner(field)
     zones = tuple(_zone(one, found) for one in dead_zones(field))
@@ -70,6 +75,8 @@ def _view(tank: Tank, found: Surveyed) -> SpreadView:
         worst_corner_percent=_percent(corner),
         dead_zones=zones,
         next_places=tuple(_next(found)),
+        compared=None if earlier is None else compared(earlier, found, zone),
+        exchange=() if earlier is None else tuple(exchanges(earlier, found, np.random.default_rng(SEED))),
         front=_map("From the front", "surface", "substrate", front_view(field.relative.T)),
         top=_map("From above", "back", "front", top_view(field.relative.T)),
         verdict=_verdict(uneven, zones),

@@ -54,6 +54,27 @@ class NextPlaceView:
 
 
 @dataclass(frozen=True, slots=True)
+class ComparisonView:
+    """The survey against the one before it."""
+
+    at: datetime
+    before_percent: Interval
+    change_percent: Interval
+    chance_more_even: float
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class ExchangeView:
+    """How long water in a place stays before it is exchanged with the rest."""
+
+    place: str
+    exchange_h: Interval
+    told: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class SpreadView:
     """How even CO2 is across the tank."""
 
@@ -73,6 +94,8 @@ class SpreadView:
     worst_corner_percent: Interval
     dead_zones: tuple[DeadZoneView, ...]
     next_places: tuple[NextPlaceView, ...]
+    compared: ComparisonView | None
+    exchange: tuple[ExchangeView, ...]
     front: MapView
     top: MapView
     verdict: str

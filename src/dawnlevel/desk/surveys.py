@@ -19,8 +19,8 @@ from dawnlevel.tank.places import place_shares
 
 Array = npt.NDArray[np.float64]
 
-APART = timedelta(minutes=60)
-"""Readings further apart than this belong to two surveys; common practice, no source."""
+APART = timedelta(minutes=30)
+"""A pause longer than this between two readings begins a new survey; common practice, no source."""
 
 LENGTH_OVER_WIDTH = 2.0
 """Length over width of a tank whose sides are not known; common practice, no source."""
