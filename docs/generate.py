@@ -21,8 +21,10 @@ from dawnlevel import errors
 from dawnlevel.cli.app import SECTIONS, cli
 from dawnlevel.cli.render_json import envelope_schema, type_text
 from dawnlevel.desk.animals import AnimalsView
+from dawnlevel.desk.backup import BackupView, RestoreView
 from dawnlevel.desk.baseline import CupView
 from dawnlevel.desk.calendar_views import CalendarView
+from dawnlevel.desk.doctor import DoctorView
 from dawnlevel.desk.meter_views import MeterView, SolutionView
 from dawnlevel.desk.oxygen_views import OxygenView
 from dawnlevel.desk.room_views import RoomView
@@ -43,6 +45,9 @@ VIEWS: dict[str, type] = {
     "solution": SolutionView,
     "meter": MeterView,
     "spread": SpreadView,
+    "backup": BackupView,
+    "restore": RestoreView,
+    "doctor": DoctorView,
     "calendar": CalendarView,
     "animals": AnimalsView,
     "oxygen": OxygenView,

@@ -7,9 +7,10 @@ from uuid import uuid4
 
 import pytest
 from sqlalchemy import Engine, create_engine, inspect, text
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import DBAPIError, IntegrityError
 from store_servers import START, a_tank, one_of_each, postgresql_server
 
+from dawnlevel.desk.doctor import Health, examine
 from dawnlevel.errors import (
     BadInputError,
     NoSuchTankError,
@@ -17,7 +18,7 @@ from dawnlevel.errors import (
     StoreUnreachableError,
     TankExistsError,
 )
-from dawnlevel.store import Store, TankArchive, TankVersion, open_store
+from dawnlevel.store import Store, TankArchive, TankVersion, open_store, rows
 from dawnlevel.store.schema import metadata
 from dawnlevel.tank import PhReading
 
@@ -245,3 +246,25 @@ def test_a_store_that_another_program_writes_to_is_told_as_locked(store: Store, 
                 assert second.records("Brook") == []  # readers are not kept waiting
         holder.rollback()
     assert store.records("Brook") == []
+
+
+@SHARED
+def test_the_doctor_finds_the_store_well(store: Store, address: str) -> None:
+    store.add_records("Brook", one_of_each())
+    found = examine(address, WRITTEN)
+    assert {one.name: one.health for one in found.findings if one.health is not Health.WELL} == {}
+    assert {"database", "version", "guards", "records", "clock"} <= {one.name for one in found.findings}
+
+
+def test_many_records_go_in_at_once_and_are_undone_as_one(store: Store) -> None:
+    many = [
+        PhReading(at=START + timedelta(seconds=number), ph=7.0, note="\\t\t\n\\N") for number in range(200)
+    ]
+    ids = store.add_records("Brook", many)
+    assert [(one.id, one.record) for one in store.records("Brook")] == list(zip(ids, many, strict=True))
+    with store._writing() as connection:
+        row = rows.tank_id(connection, "Brook")
+        with pytest.raises(IntegrityError):  # only one may supersede it
+            rows.insert_records(connection, row, many, WRITTEN, supersedes=ids[0])
+        connection.rollback()
+    assert len(store.records("Brook")) == 200

@@ -13,7 +13,8 @@ The tree::
         ├── StoreLockedError
         ├── StoreReadOnlyError
         ├── StoreFullError
-        └── StoreUnreachableError
+        ├── StoreUnreachableError
+        └── DamagedStoreError
 
 Each class builds its own message from what was wrong, where, and the cure.
 """
@@ -177,3 +178,16 @@ class StoreUnreachableError(StoreError):
     """The store cannot be opened at all."""
 
     slug = "store-unreachable"
+
+
+class DamagedStoreError(StoreError):
+    """The store's file, or a copy of it, does not hold together."""
+
+    slug = "store-damaged"
+
+    def __init__(self, place: str, found: str) -> None:
+        super().__init__(
+            f"The file is damaged ({found}).",
+            where=place,
+            cure="Put back the latest copy: dawnlevel restore FILE --replace (what is there is kept aside).",
+        )

@@ -76,6 +76,11 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         "import": Subcommand("files", "import_records", "Import records from a file."),
         "export": Subcommand("files", "export_records", "Export records to a file."),
     },
+    "Care for the store": {
+        "backup": Subcommand("upkeep", "backup", "Copy the store, while it is in use."),
+        "restore": Subcommand("upkeep", "restore_copy", "Put a copy back."),
+        "doctor": Subcommand("upkeep", "doctor", "Look whether all is well with the store."),
+    },
     "Try it": {
         "demo": Subcommand("demo", "demo", "Play an invented keeper's tank through three tuning days."),
         "play": Subcommand("play", "play", "Tune a practice tank yourself."),
