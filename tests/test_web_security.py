@@ -11,7 +11,7 @@ from fastapi.testclient import TestClient
 from starlette.routing import Mount, Route
 from web_world import BROOK, HERE, World, make_world, tokens
 
-from dawnlevel.web.security.gate import BODY_LIMIT
+from dawnlevel.web.security.gate import BODY_LIMIT, FILE_LIMIT
 from dawnlevel.web.security.sessions import LASTS
 
 OPEN = {"/pair"}
@@ -270,3 +270,20 @@ def test_too_much_is_refused(world: World) -> None:
 
     kind = {"content-type": "application/x-www-form-urlencoded"}
     assert here.post(f"{BROOK}/record", content=drip(), headers=kind).status_code == 413
+
+
+def test_a_file_of_records_may_be_larger_but_not_endless(world: World) -> None:
+    here = world.local()
+    form = tokens(here.get("/devices").text)
+    rows = "".join(
+        f"2026-05-06T0{7 if n < 900 else 6}:{n % 900 // 60:02d}:{n % 60:02d}+00:00,Brook,ph,6.9,,,\n"
+        for n in range(1800)
+    )
+    table = "time,tank,quantity,value,unit,method,note\n" + rows
+    assert len(table) > BODY_LIMIT
+    sent = here.post(f"{BROOK}/import", data=form, files={"file": ("year.csv", table)})
+    assert sent.status_code == 303
+    much = b"x" * (FILE_LIMIT + 1)
+    assert here.post(f"{BROOK}/import", data=form, files={"file": ("more.csv", much)}).status_code == 413
+    stranger = world.far().post(f"{BROOK}/import", data=form, files={"file": ("year.csv", table)})
+    assert stranger.status_code in {401, 421}

@@ -267,3 +267,15 @@ def test_without_the_pages_token_nothing_is_kept(reader: TestClient) -> None:
     review = converse(reader)
     sent = {**fields(review), "go": "save", "form_token": "forged"}
     assert reader.post("/setup", data=sent).status_code == 403
+
+
+def test_a_surface_that_came_from_volume_by_depth_follows_them(world: World, browser: TestClient) -> None:
+    page = converse(browser)
+    browser.post("/setup", data={**fields(page), "go": "save"})
+    before = tank(world, "Fen")
+    step = browser.get("/tanks/Fen/description/size").text
+    answer = browser.post("/tanks/Fen/description/size", data={**fields(step), "depth": "40"})
+    assert answer.status_code == 303, answer.text
+    after = tank(world, "Fen")
+    assert before.surface_cm2 * before.depth_cm == pytest.approx(after.surface_cm2 * after.depth_cm, rel=1e-6)
+    assert after.depth_cm == 40.0  # shown, and so changed, in the units that are kept

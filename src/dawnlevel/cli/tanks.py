@@ -20,7 +20,7 @@ from dawnlevel.cli.session import (
 )
 from dawnlevel.desk.amounts import write_clock
 from dawnlevel.desk.animal_words import with_ceiling
-from dawnlevel.desk.given import TANK_FIELDS, tank_fields
+from dawnlevel.desk.given import TANK_FIELDS, surface_cm2, tank_fields, with_surface
 from dawnlevel.desk.moments import day_start, read_since
 from dawnlevel.desk.records import change_tank, describe_tank, rename_tank
 from dawnlevel.desk.saying import say_moment
@@ -73,7 +73,7 @@ def describe(name: str, since: str | None, store: str | None, as_json: bool, **o
     """
     found = {"timezone": local_zone_name(), **with_ceiling(tank_fields(options))}
     found.setdefault(
-        "surface_cm2", cast("float", found["volume_l"]) * 1000.0 / cast("float", found["depth_cm"])
+        "surface_cm2", surface_cm2(cast("float", found["volume_l"]), cast("float", found["depth_cm"]))
     )
     new = Tank(name=name, **found)  # type: ignore[arg-type]
     with store_session(store) as (opened, now):
@@ -108,7 +108,8 @@ def change(
             "Nothing to change was given.", where="tank", cure="See: dawnlevel tank change --help"
         )
     with tank_session(TankOptions(store=store, tank=tank, as_json=as_json)) as session:
-        new = dataclasses.replace(session.tank, **with_ceiling(changes, session.tank))  # type: ignore[arg-type]
+        given = with_surface(with_ceiling(changes, session.tank), session.tank)
+        new = dataclasses.replace(session.tank, **given)  # type: ignore[arg-type]
         begins = session.now if since is None else read_since(since, session.now, session.zone)
         change_tank(session.store, new, session.now, begins)
         described_at = session.store.tank_described_at(new.name)

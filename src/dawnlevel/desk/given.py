@@ -1,5 +1,6 @@
 """From the words a person gave, on a command line or in a form, to the fields of records and tanks."""
 
+import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import fields
@@ -224,3 +225,19 @@ def tank_fields(options: Mapping[str, str | None]) -> dict[str, object]:
         if text is not None:
             found[name] = reader(text)
     return found
+
+
+def with_surface(changes: Mapping[str, object], before: Tank) -> dict[str, object]:
+    """`changes` of a description, in which a surface that came from volume by depth follows those two."""
+    volume, depth = changes.get("volume_l", before.volume_l), changes.get("depth_cm", before.depth_cm)
+    came_from_them = math.isclose(
+        before.surface_cm2, surface_cm2(before.volume_l, before.depth_cm), rel_tol=1e-6
+    )
+    if "surface_cm2" in changes or not came_from_them or not {"volume_l", "depth_cm"} & changes.keys():
+        return dict(changes)
+    return {**changes, "surface_cm2": surface_cm2(float(str(volume)), float(str(depth)))}
+
+
+def surface_cm2(volume_l: float, depth_cm: float) -> float:
+    """The surface [cm2] of water with upright walls."""
+    return volume_l * 1000.0 / depth_cm

@@ -8,7 +8,7 @@ from functools import partial
 from dawnlevel.desk import amounts
 from dawnlevel.desk.amounts import read_amount, read_clock, read_target, write_clock
 from dawnlevel.desk.animal_words import animals_of, with_ceiling
-from dawnlevel.desk.given import TANK_FIELDS
+from dawnlevel.desk.given import TANK_FIELDS, surface_cm2, with_surface
 from dawnlevel.errors import BadInputError, DawnlevelError
 from dawnlevel.tank import AnimalKind, Animals, Photoperiod, Tank, TargetKind
 from dawnlevel.web.fields import Form
@@ -52,7 +52,7 @@ def read_all(form: Form) -> tuple[dict[str, object], Step | None]:
     found = check_ceiling(form, found)
     if not form.is_good:
         return found, target
-    found.setdefault("surface_cm2", float(str(found["volume_l"])) * 1000.0 / float(str(found["depth_cm"])))
+    found.setdefault("surface_cm2", surface_cm2(float(str(found["volume_l"])), float(str(found["depth_cm"]))))
     return found, None
 
 
@@ -216,7 +216,7 @@ def changes_to(tank: Tank, form: Form, step: Step) -> dict[str, object]:
     changes = {
         field: value for field, value in found.items() if field not in before or before[field] != value
     }
-    changes = {field: value for field, value in changes.items() if field != "name"}
+    changes = with_surface({field: value for field, value in changes.items() if field != "name"}, tank)
     if not form.is_good:
         return changes
     beside = "limit_reason" if step.key == "target" else f"{ANIMALS[0][0]}_number"

@@ -1,5 +1,6 @@
 """The gate: every request passes it; without a session it leads to the pairing page and files only."""
 
+import re
 from collections.abc import Awaitable, Callable
 from http.cookies import CookieError, SimpleCookie
 
@@ -19,9 +20,12 @@ Refuse = Callable[[Request, int, str, str], Awaitable[Response]]
 OPEN_PATHS = ("/pair",)
 OPEN_FOLDER = "/static/"
 BODY_LIMIT = 64 * 1024
+FILE_LIMIT = 16 * 1024 * 1024
+"""What a file of records may hold, from a device that is let in: some years of readings."""
 UNSAFE_METHODS = frozenset({"POST", "PUT", "PATCH", "DELETE"})
 _FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 LOCAL_DEVICE = "This computer"
+_TAKES_FILE = re.compile(r"/tanks/[^/]+/import")
 
 
 class TooLargeError(Exception):
@@ -52,7 +56,9 @@ class Gate:
             await refused(scope, receive, send)
             return
         try:
-            await self._app(scope, _counted(receive), self._with_cookie(scope, send))
+            await self._app(
+                scope, _counted(receive, limit_of(request.url.path)), self._with_cookie(scope, send)
+            )
         except TooLargeError:
             refused = await self._refuse(request, 413, "This is more than can be taken.", "Send less.")
             await refused(scope, receive, send)
@@ -71,7 +77,7 @@ class Gate:
                 request, 403, "This was sent by a page of another site.", "Use Dawnlevel's own pages."
             )
         length = headers.get("content-length", "0")
-        if not length.isdecimal() or int(length) > BODY_LIMIT:
+        if not length.isdecimal() or int(length) > limit_of(request.url.path):
             return await self._refuse(request, 413, "This is more than can be taken.", "Send less.")
         await run_in_threadpool(self._find_device, request)
         if state["device"] is None and not is_open(request.url.path):
@@ -118,6 +124,11 @@ def is_open(path: str) -> bool:
     return path in OPEN_PATHS or path.startswith(OPEN_FOLDER)
 
 
+def limit_of(path: str) -> int:
+    """How many bytes may be sent to a path."""
+    return FILE_LIMIT if _TAKES_FILE.fullmatch(path) else BODY_LIMIT
+
+
 def local_device(devices: Devices) -> Device:
     """This computer in the list of devices; one entry for all its browsers."""
     for device in devices.every():
@@ -142,15 +153,15 @@ def _is_own_origin(headers: Headers, host: str) -> bool:
     return origin is None or origin.partition("://")[2].lower() == host.strip().lower()
 
 
-def _counted(receive: Receive) -> Receive:
-    """`receive` that stops at the limit, whatever length was announced."""
+def _counted(receive: Receive, limit: int) -> Receive:
+    """`receive` that stops at `limit` bytes, whatever length was announced."""
     taken = 0
 
     async def counting() -> Message:
         nonlocal taken
         message = await receive()
         taken += len(message.get("body", b""))
-        if taken > BODY_LIMIT:
+        if taken > limit:
             raise TooLargeError
         return message
 
