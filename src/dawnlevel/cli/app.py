@@ -29,6 +29,7 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         "degassed": Subcommand("baseline", "degassed", "How to take a baseline cup; whether one is ready."),
         "spread": Subcommand("spread", "spread", "How even CO2 is across the tank: map, dead zones."),
         "chart": Subcommand("advice", "chart", "Draw the day to a PNG or SVG file."),
+        "watch": Subcommand("watch", "watch", "What changed in a tank that a probe logs, and since when."),
         "serve": Subcommand("serve", "serve", "The same as pages, for this computer or the home network."),
     },
     "Gas, people, solutions, meters": {

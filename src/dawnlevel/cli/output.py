@@ -8,13 +8,14 @@ UTC, units stand in the field names. A version rises only when a field goes or c
 
 import json
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict
 
 from dawnlevel.errors import BadLine, BadLinesError, DawnlevelError
 
 
-def _print_json(payload: dict[str, object]) -> None:
+def print_json(payload: Mapping[str, object]) -> None:
+    """Print one JSON object on standard output."""
     text = json.dumps(payload, ensure_ascii=False, indent=2)
     # An argument that was no UTF-8 holds lone surrogates; written as \udc80 they are JSON's own escapes.
     sys.stdout.write(text.encode("utf-8", "backslashreplace").decode() + "\n")
@@ -28,7 +29,7 @@ def envelope(view: str, data: object) -> dict[str, object]:
 def show(view: str, data: Callable[[], object], text: Callable[[], str], *, as_json: bool) -> None:
     """Print a view's data in its envelope, or its text; only the one that is wanted is made."""
     if as_json:
-        _print_json(envelope(view, data()))
+        print_json(envelope(view, data()))
     else:
         sys.stdout.write(text() + "\n")
 
@@ -41,7 +42,7 @@ def show_problem(
         error: dict[str, object] = {"slug": slug, "message": message, "where": where, "cure": cure}
         if lines:
             error["lines"] = [asdict(line) for line in lines]
-        _print_json({"error": error})
+        print_json({"error": error})
         return
     place = f"{where}: " if where and not where.startswith("dawnlevel") else ""
     listed = "".join(f"\n  {bad.told}: {bad.problem} {bad.cure}" for bad in lines)

@@ -1,0 +1,76 @@
+"""The page of `watch`: is it steady, what changed, what to check."""
+
+from rich.console import RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from dawnlevel.cli.render_page import Paper, facts, heading, page, title
+from dawnlevel.desk.watch import DayView, FindingView, WatchView
+
+SAID = {
+    "injection_weaker": "less gas dissolves than before",
+    "injection_stronger": "more gas dissolves than before",
+    "exchange_faster": "CO2 leaves the water faster",
+    "exchange_slower": "CO2 leaves the water more slowly",
+    "uptake_higher": "the plants take up more",
+    "uptake_lower": "the plants take up less",
+    "start_late": "the gas opens late",
+    "start_early": "the gas opens early",
+    "start_missed": "the gas did not open",
+    "stuck_open": "the gas stayed open overnight",
+    "baseline_shift": "the water's pH is shifted (KH)",
+    "probe_step": "the meter's pH is shifted",
+    "probe_drift": "the meter's pH creeps",
+    "gas_empty": "the gas has run out",
+    "unsteady": "the gas is good one day and bad the next",
+}
+_LATEST = 7
+
+
+def watch_page(view: WatchView, paper: Paper) -> str:
+    """All of it as text."""
+    days = view.days
+    span = f"{days[0].day} to {days[-1].day}" if days else ""
+    blocks: list[RenderableType] = [heading("Watching", span)]
+    if not view.findings:
+        blocks.append(Text(f"Steady: nothing changed in {len(days)} gas days, as far as this log can tell."))
+    for one in view.findings:
+        blocks += [title(f"Since {one.since:%Y-%m-%d}: {SAID[one.kind]}"), _finding(one)]
+    blocks += [title("The last days"), _days(days[-_LATEST:])]
+    read = f"{view.readings} readings ({', '.join(view.columns)})"
+    if view.left_out:
+        read += f"; {view.left_out} without a pH that a tank shows were left out"
+    if view.doubled:
+        read += f"; {view.doubled} of a minute that was there already"
+    blocks += [title("How the log was read"), Text(read + ".")]
+    return page(blocks, paper)
+
+
+def _finding(one: FindingView) -> Table:
+    between = f"{one.since_earliest:%m-%d %H:%M} to {one.since_latest:%m-%d %H:%M} UTC"
+    rows: list[tuple[str, str | Text]] = [
+        ("How sure", f"{100.0 * one.probability:.0f} %; it began between {between}"),
+        ("How much", f"{one.size:+g} ({one.size_unit})"),
+    ]
+    for number, cause in enumerate(one.causes, start=1):
+        reasons = [f"for: {reason}" for reason in cause.speaks_for]
+        reasons += [f"against: {reason}" for reason in cause.speaks_against]
+        rows.append(("Perhaps" if number == 1 else "", f"{number}. {cause.cause}" + _bracket(reasons)))
+    rows.append(("Check", one.check))
+    return facts(rows, 10)
+
+
+def _bracket(reasons: list[str]) -> str:
+    return f" ({'; '.join(reasons)})" if reasons else ""
+
+
+def _days(days: tuple[DayView, ...]) -> Table:
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    for name in ("day", "exchange 1/h", "gas mg/L/h", "uptake mg/L/h", "lights-on mg/L", ""):
+        table.add_column(name, justify="left" if name in {"day", ""} else "right")
+    for day in days:
+        table.add_row(
+            str(day.day), f"{day.exchange_per_h:.2f}", f"{day.gain_mg_l_h:.1f}", f"{day.uptake_mg_l_h:.1f}",
+            f"{day.co2_lights_on_mg_l:.0f}", "" if day.state == "as usual" else day.state,
+        )  # fmt: skip
+    return table

@@ -1,0 +1,147 @@
+"""Daily figures of a log: the pooled fits, what state each gas day was in, and how the figures scatter."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from dawnlevel.watch.days import BEFORE_H, BIN_H, BINS, Bins, Card
+from dawnlevel.watch.fit import EXCHANGE, GAIN, REST, UPTAKE, DayFits, fit_days
+
+Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
+
+MISSED_SHARE = 0.3
+"""A day that got less than this share of the usual gas counts as missed [-] (judgement)."""
+
+OPEN_H = 2.5
+"""Gas that flows on for longer than this after the timer's end counts as stuck open [h] (judgement)."""
+
+POOL_SD = np.array([0.35, 3.0, 0.8, 0.7])
+"""How far a day may lie from the tank's usual exchange, gain, uptake, rest: sd relative to it (judgement)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """One row a gas day.
+
+    `fits`: pooled; `dose`: gas of the day over the usual [-]; `level_off_mg_l`: CO2 when gas should close;
+    `missed`, `open_night`: states; `usable`: the
+    day can be compared with others; `table` (days, 4): ln gain, ln exchange, uptake over usual gain, rest
+    over usual gain; NaN where not usable. `jump_ph`: largest sudden step of the day [pH], `jump_bin` where.
+    `usual`: exchange [1/h], gain, uptake, rest [mg/L/h] of the log's ordinary days.
+    """
+
+    fits: DayFits
+    dose: Floats
+    level_off_mg_l: Floats
+    missed: Flags
+    open_night: Flags
+    usable: Flags
+    table: Floats
+    jump_ph: Floats
+    jump_bin: npt.NDArray[np.int64]
+    usual: Floats
+
+
+def daily_figures(bins: Bins, card: Card) -> Figures:
+    """Fit all days twice, the second time pooled, and put the days in order."""
+    alone = fit_days(bins, card)
+    usual = _usual(alone)
+    sd = np.maximum(POOL_SD * usual, [0.02, 1.0, 0.1 * usual[GAIN], 0.05])
+    fits = fit_days(bins, card, usual, sd)
+    length = card.gas_off_h - card.gas_on_h
+    gain = fits.values[:, GAIN]
+    dose = gain * np.clip(fits.stop_h - fits.start_h + length, 0.0, None) / (usual[GAIN] * length)
+    reached = _reach_h(bins)
+    missed, open_night, carried = _states(bins, card, fits, dose, usual, reached)
+    usable = (
+        np.isfinite(gain) & ~missed & ~open_night & ~carried & (gain > 0.0) & (fits.values[:, EXCHANGE] > 0.0)
+    )
+    usable &= (reached > BEFORE_H + length + 2.0) & (fits.stop_h > -1.0)
+    with np.errstate(invalid="ignore"):
+        usual_error = np.nanmedian(fits.errors, axis=0)
+        usable &= (fits.errors[:, :3] < 2.0 * usual_error[:3]).all(axis=1)
+    table = np.full((gain.size, 4), np.nan)
+    kept = fits.values[usable]
+    table[usable] = np.column_stack(
+        [
+            np.log(kept[:, GAIN]),
+            np.log(kept[:, EXCHANGE]),
+            kept[:, UPTAKE] / usual[GAIN],
+            kept[:, REST] / usual[GAIN],
+        ]
+    )
+    jump, where = _jumps(bins)
+    off = int((BEFORE_H + length) / BIN_H)
+    level = _mean_level(bins, off - 3, off)
+    return Figures(fits, dose, level, missed, open_night, usable, table, jump, where, usual)
+
+
+def _states(
+    bins: Bins, card: Card, fits: DayFits, dose: Floats, usual: Floats, reached: Floats
+) -> tuple[Flags, Flags, Flags]:
+    """Which days had no gas, which nights had it, and which days began with last night's gas."""
+    length = card.gas_off_h - card.gas_on_h
+    off = int((BEFORE_H + length) / BIN_H)
+    at_off, at_end = _mean_level(bins, off - 3, off), _mean_level(bins, BINS - 4, BINS)
+    at_begin = _mean_level(bins, 0, 4)
+    high = float(np.nanmedian(np.where(dose > 0.5, at_off, np.nan))) if (dose > 0.5).any() else np.nan
+    with np.errstate(invalid="ignore"):
+        kept = at_end / at_off
+        full = at_off > 0.5 * high
+        ordinary = float(np.nanquantile(np.where(full, kept, np.nan), 0.25)) if full.any() else 0.3
+        level = full & (kept > ordinary + 0.6 * (1.0 - ordinary))
+        late = (fits.stop_h > OPEN_H) & (reached > BEFORE_H + length + OPEN_H)
+        open_night = (late & (kept > ordinary + 0.15 * (1.0 - ordinary)) & full) | level
+        gain, error = fits.values[:, GAIN], fits.errors[:, GAIN]
+        quiet = (gain + error < MISSED_SHARE * usual[GAIN]) | (dose < 0.5 * MISSED_SHARE)
+        seen = (bins.count[:, :-1] > 0.0) @ _around_the_start()
+        missed = quiet & (seen > 0.7) & (reached > BEFORE_H + 2.0) & ~(at_begin > 0.5 * high)
+    carried = np.zeros_like(open_night)
+    carried[1:] = open_night[:-1] & ~open_night[1:]
+    return missed & ~open_night & ~carried, open_night, carried
+
+
+def _around_the_start() -> Floats:
+    """Weights of the bins from the gas day's begin to two hours after the gas should open."""
+    upto = int((BEFORE_H + 2.0) / BIN_H)
+    return np.where(np.arange(BINS) < upto, 1.0 / upto, 0.0)
+
+
+def _mean_level(bins: Bins, first: int, last: int) -> Floats:
+    """Mean CO2 a day [mg/L] over bins `first` to `last`; NaN where none has readings."""
+    part = bins.co2_mg_l[:, first:last]
+    seen = np.isfinite(part)
+    number = seen.sum(axis=1)
+    return np.where(number > 0, np.where(seen, part, 0.0).sum(axis=1) / np.maximum(number, 1), np.nan)
+
+
+def _usual(fits: DayFits) -> Floats:
+    """Medians of the ordinary days, the first half of the log weighing as much as the second."""
+    gain = fits.values[:, GAIN]
+    with np.errstate(invalid="ignore"):
+        ordinary = gain > 0.5 * np.nanquantile(gain, 0.7)
+    chosen = fits.values[ordinary] if ordinary.any() else fits.values[np.isfinite(gain)]
+    if not chosen.size:
+        return np.array([0.2, 5.0, 0.5, 0.3])
+    return np.maximum(np.median(chosen, axis=0), [0.01, 0.1, 0.02, 0.02])
+
+
+def _reach_h(bins: Bins) -> Floats:
+    """How far into each gas day readings go [h]."""
+    seen = bins.count[:, :-1] > 0
+    last = seen.shape[1] - 1 - np.argmax(seen[:, ::-1], axis=1)
+    return np.where(seen.any(axis=1), (last + 1) * BIN_H, 0.0)
+
+
+def _jumps(bins: Bins) -> tuple[Floats, npt.NDArray[np.int64]]:
+    """Largest sudden step a day [pH], beyond what the hour usually brings, and its bin."""
+    step = bins.ph[:, 2:] - bins.ph[:, :-2]  # over two bins: a step inside one bin shows in full
+    seen = np.isfinite(step)
+    usual = np.array(
+        [np.median(step[seen[:, i], i]) if seen[:, i].any() else 0.0 for i in range(step.shape[1])]
+    )
+    rest = np.where(seen, step - usual, 0.0)
+    place = np.argmax(np.abs(rest), axis=1)
+    return rest[np.arange(rest.shape[0]), place], place + 1
