@@ -210,7 +210,7 @@ def test_axe_core_finds_nothing(
     browser: Browser, world: World, base: str, scheme: str, size: dict[str, int]
 ) -> None:
     page = open_page(browser, size=size, scheme=scheme)
-    for path in (BROOK, f"{BROOK}/baseline", "/tanks", "/devices", "/distress", "/nope"):
+    for path in (BROOK, f"{BROOK}/baseline", f"{BROOK}/spread", "/tanks", "/devices", "/distress", "/nope"):
         page.goto(base + path)
         assert violations(page) == [], path
         assert not is_wider_than_screen(page), path

@@ -39,6 +39,7 @@ TANK_PAGES: list[NavEntry] = [
     NavEntry("plan", "/plan", "Plan"),
     NavEntry("why", "/why", "Why"),
     NavEntry("baseline", "/baseline", "Baseline"),
+    NavEntry("spread", "/spread", "Spread"),
     NavEntry("records", "/records", "Records"),
     NavEntry("description", "/description", "Tank"),
 ]

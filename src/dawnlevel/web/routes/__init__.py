@@ -13,6 +13,7 @@ from dawnlevel.web.routes import (
     plan,
     records,
     setup,
+    spread,
     today,
     why,
 )
@@ -23,6 +24,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     plan.router,
     why.router,
     baseline.router,
+    spread.router,
     entries.router,
     live.router,
     entrance.router,
