@@ -31,6 +31,7 @@ from dawnlevel.desk.room_views import RoomView
 from dawnlevel.desk.shelf_views import CylinderView
 from dawnlevel.desk.spread_views import SpreadView
 from dawnlevel.desk.views import ExplainView, PlanView, TodayView
+from dawnlevel.desk.whatif_views import WhatIfView
 from dawnlevel.sources import SOURCES
 from docs.meanings import COMMON, MEANINGS
 
@@ -51,6 +52,7 @@ VIEWS: dict[str, type] = {
     "calendar": CalendarView,
     "animals": AnimalsView,
     "oxygen": OxygenView,
+    "whatif": WhatIfView,
 }
 _MADE = "<!-- Written by `python -m docs.generate`; changes by hand are lost. -->\n"
 _UNITS = {

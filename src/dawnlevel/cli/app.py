@@ -42,6 +42,7 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
     },
     "Animals": {
         "animals": Subcommand("care", "animals", "The ceiling your animals ask for, and their oxygen."),
+        "whatif": Subcommand("care", "whatif", "What a fault would do to CO2 and oxygen, and what helps."),
         "oxygen": Subcommand("care", "oxygen", "Oxygen by day and night, and what surface movement does."),
     },
     "On paper, in the calendar": {

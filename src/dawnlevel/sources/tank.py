@@ -152,6 +152,12 @@ LIFE = register(
         Status.FROM_MEMORY,
         "Texts: 1.0 to 1.4 mol oxygen made per mol CO2; plants take 10 to 30 % of their most in the dark",
     ),
+    (
+        "end_of_tank",
+        Status.FROM_MEMORY,
+        "One-stage regulators: the outlet rises by 1 to 2 % of what the inlet falls; flow 1.3 to 2.5 times",
+    ),
+    ("fault_practice", Status.COMMON_PRACTICE, "Faults of gas, timer and pump, their signs and guards"),
     ("pearling", Status.COMMON_PRACTICE, "Oxygen leaves as bubbles on leaves at 1.2 to 2 times saturation"),
     (
         "routine_oxygen",

@@ -1,0 +1,70 @@
+"""What faults and guards are called, what a keeper would see, and what to do first."""
+
+from dawnlevel.desk.amounts import write_clock
+from dawnlevel.plan.faults import AIR_PUMP_FACTOR, SMALLER, Fault, FaultKind, Guard
+
+SEEN = {
+    FaultKind.VALVE: "Bubbles in the counter after the gas should be closed; the cell yellow in the "
+    "morning; pH far below the usual at lights-off. Fish breathe faster "
+    "and gather at the surface or the inflow.",
+    FaultKind.SHIFTED: "Bubbles when none should rise; the cell's colour out of step with the light.",
+    FaultKind.DOUBLED: "Bubbles still rise after the usual closing; pH at lights-off below the usual.",
+    FaultKind.CYLINDER: "The gauge moves for the first time in weeks; more bubbles at the same needle; then "
+    "none.",
+    FaultKind.POWER: "Clocks that blink, a silent filter. A valve that stays open bubbles on in the dark.",
+    FaultKind.PUMP: "No flow at the outlet, a surface like a mirror; bubbles that rise straight and whole.",
+    FaultKind.RATE: "More bubbles than the count set; pH falls faster in the ramp than on other days.",
+    FaultKind.WATER: "pH jumps up as CO2 is diluted, and the KH kit may count otherwise; the cell lags for "
+    "hours.",
+}
+"""Signs in the order of Merck Veterinary Manual and UF/IFAS FA27; the rest common practice, no source."""
+
+GUARD_WORDS = {
+    Guard.SMALLER_NEEDLE: f"the needle set to {SMALLER:g} of its count (an earlier opening is not counted)",
+    Guard.SECOND_VALVE: "a second valve in the gas line, on a timer of its own or on the pump's plug",
+    Guard.NORMALLY_CLOSED: "a valve that closes without power",
+    Guard.AIR_PUMP: f"an air pump at night, which exchanges {AIR_PUMP_FACTOR:g} times as much with the air",
+}
+
+FIRST_STEPS = (
+    "Close the gas at the cylinder.",
+    "Move the surface: air pump, outlet to the surface, lid open.",
+    "Watch the fish; a partial change with aged water of the same temperature if they do not ease.",
+    "Air the room before you look for the fault: CO2 from a hose that leaks harms people too.",
+    "Ask a veterinarian who treats fish where they stay unwell.",
+)
+
+RESTS_ON = (
+    "Each figure is worked out on every possible tank that your records leave; 9 in 10 lie in brackets.",
+    "Water is taken as well mixed. With the pump stopped corners differ, and the surface is taken as still.",
+    "Nobody steps in for 24 hours; found earlier, less happens.",
+)
+
+
+def fault_words(fault: Fault, begins_wall_h: float) -> str:
+    """What fails, in a few words; `begins_wall_h` is its wall-clock hour [h]."""
+    at = write_clock(round(begins_wall_h * 60.0) / 60.0 % 24.0)
+    match fault.kind:
+        case FaultKind.VALVE:
+            return f"valve stuck open from {at}"
+        case FaultKind.SHIFTED:
+            return f"timer {abs(fault.by):g} h {'late' if fault.by > 0 else 'early'}"
+        case FaultKind.DOUBLED:
+            return "timer open twice as long"
+        case FaultKind.CYLINDER:
+            return f"cylinder runs empty, flow x {fault.by:g}"
+        case FaultKind.PUMP:
+            return f"pump stopped from {at}"
+        case _:
+            return _other(fault, at)
+
+
+def _other(fault: Fault, at: str) -> str:
+    if fault.kind is FaultKind.RATE:
+        return f"needle at x {fault.by:g}"
+    if fault.kind is FaultKind.WATER:
+        return f"{100 * fault.by:.0f} % of the water changed"
+    gas = "valve stays open" if fault.gas_open else "valve closes"
+    pump = "pump runs" if fault.pump_runs else "pump stops"
+    light = "light as usual" if fault.light_on is None else "light off"
+    return f"power cut {at}, {fault.lasts_h:g} h: {gas}, {pump}, {light}"

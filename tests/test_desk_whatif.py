@@ -1,0 +1,83 @@
+"""The view of faults: what each does, what helps, what cannot be asked."""
+
+from pathlib import Path
+
+import pytest
+from advice_world import NOW, make_store
+
+from dawnlevel.cli.care import FAULTS
+from dawnlevel.cli.render_page import Paper
+from dawnlevel.cli.render_whatif import whatif_page
+from dawnlevel.desk.whatif import whatif_view
+from dawnlevel.desk.whatif_given import read_asked
+from dawnlevel.desk.whatif_views import WhatIfView
+from dawnlevel.errors import DawnlevelError
+from dawnlevel.plan.faults import FaultKind
+from dawnlevel.store import open_store
+
+
+@pytest.fixture(scope="module")
+def place(tmp_path_factory: pytest.TempPathFactory) -> str:
+    return make_store(Path(tmp_path_factory.mktemp("whatif")) / "s.db")
+
+
+def asked(place: str, *words: str | None) -> WhatIfView:
+    kind, from_, by, lasts = (*words, None, None, None, None)[:4]
+    with open_store(place) as store:
+        return whatif_view(store, "Brook", NOW, read_asked(kind, from_, by, lasts))
+
+
+def test_every_kind_is_told_and_named_alike_in_the_command(place: str) -> None:
+    view = asked(place)
+    assert {fault.kind for fault in view.faults} == set(FAULTS) == {kind.value for kind in FaultKind}
+    assert not any(fault.guards for fault in view.faults)
+    assert view.ceiling_mg_l == 30.0
+    text = whatif_page(view, Paper(80, is_unicode=True, is_colour=False))
+    assert max(map(len, text.splitlines())) <= 80
+
+
+def test_a_stuck_valve_is_worst_without_a_guard_and_begins_as_the_gas_should_close(place: str) -> None:
+    view = asked(place, "valve")
+    (fault,) = view.faults
+    assert (fault.begins.hour, fault.begins.minute) == (18, 30)  # the timer's closing, Madrid
+    assert fault.outcome.to_ceiling.chance > view.usual.to_ceiling.chance
+    assert fault.outcome.to_high.chance <= fault.outcome.to_ceiling.chance
+    for guard in fault.guards:
+        assert guard.outcome.morning_mg_l.median < fault.outcome.morning_mg_l.median
+    assert len(fault.guards) == 3
+    text = whatif_page(view, Paper(40, is_unicode=True, is_colour=False))
+    assert max(map(len, text.splitlines())) <= 40
+
+
+def test_a_power_cut_comes_in_each_combination(place: str) -> None:
+    view = asked(place, "power", "20:00", None, "6h")
+    assert len({fault.what for fault in view.faults}) == 8
+    assert all(fault.begins.hour == 20 for fault in view.faults)
+    worst = max(view.faults, key=lambda fault: fault.outcome.morning_mg_l.median)
+    assert "stays open, pump stops" in worst.what
+
+
+def test_more_of_a_fault_does_more(place: str) -> None:
+    twice, thrice = (asked(place, "rate", None, by).faults[0].outcome for by in ("2", "3"))
+    assert thrice.peak_mg_l.median > twice.peak_mg_l.median
+    changed = asked(place, "water", None, "80%").faults[0]
+    assert changed.outcome.morning_mg_l.median < asked(place).usual.morning_mg_l.median + 1.0
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("flood",),
+        ("valve", None, "3"),
+        (None, None, "3"),
+        ("shifted", None, "20"),
+        ("water", None, "150%"),
+        ("valve", "25:00"),
+        ("power", None, None, "3 days"),
+        ("power", None, None, "90h"),
+    ],
+)
+def test_what_cannot_be_asked_is_told(words: tuple[str | None, ...]) -> None:
+    with pytest.raises(DawnlevelError) as caught:
+        read_asked(*(*words, None, None, None)[:4])
+    assert caught.value.cure
