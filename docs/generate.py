@@ -25,6 +25,7 @@ from dawnlevel.desk.backup import BackupView, RestoreView
 from dawnlevel.desk.baseline import CupView
 from dawnlevel.desk.calendar_views import CalendarView
 from dawnlevel.desk.doctor import DoctorView
+from dawnlevel.desk.handover_views import HandoverView
 from dawnlevel.desk.meter_views import MeterView, SolutionView
 from dawnlevel.desk.oxygen_views import OxygenView
 from dawnlevel.desk.room_views import RoomView
@@ -53,6 +54,7 @@ VIEWS: dict[str, type] = {
     "animals": AnimalsView,
     "oxygen": OxygenView,
     "whatif": WhatIfView,
+    "handover": HandoverView,
 }
 _MADE = "<!-- Written by `python -m docs.generate`; changes by hand are lost. -->\n"
 _UNITS = {

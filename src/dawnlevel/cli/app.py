@@ -46,6 +46,7 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         "oxygen": Subcommand("care", "oxygen", "Oxygen by day and night, and what surface movement does."),
     },
     "On paper, in the calendar": {
+        "handover": Subcommand("paper", "handover", "The plan for the tank's owner: a PDF or HTML file."),
         "calendar": Subcommand("paper", "calendar", "Gas, lights, readings, due dates as a calendar file."),
     },
     "Tanks": {

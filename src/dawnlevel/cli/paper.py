@@ -1,8 +1,8 @@
-"""Commands that hand the tank on: `calendar`."""
+"""Commands that hand the tank on: `handover` and `calendar`."""
 
 import sys
 from pathlib import Path
-from typing import Unpack
+from typing import TYPE_CHECKING, Unpack
 
 import click
 
@@ -10,6 +10,10 @@ from dawnlevel.cli.output import show
 from dawnlevel.cli.session import TankOptions, tank_options, tank_session
 from dawnlevel.cli.writing import write_whole
 from dawnlevel.errors import BadInputError
+
+if TYPE_CHECKING:
+    from dawnlevel.desk.handover_views import HandoverView
+    from dawnlevel.report.brand import Brand
 
 # The science and the pages are imported inside the commands, so that their help comes at once.
 
@@ -58,3 +62,79 @@ def calendar(out: str | None, **options: Unpack[TankOptions]) -> None:
         lambda: f"Calendar of {view.tank} written to {path}: {standing} entries, times of {view.timezone}.",
         as_json=options["as_json"],
     )
+
+
+@click.command()
+@click.option("-o", "--out", metavar="FILE", help="Where to write it: a name ending in .pdf or .html.")
+@click.option(
+    "--units",
+    type=click.Choice(["metric", "us"]),
+    default="metric",
+    show_default=True,
+    help="us: gallons, inches, degrees Fahrenheit, a 12-hour clock and letter paper.",
+)
+@click.option(
+    "--brand-text", default="", metavar="TEXT", help="Your own name and number, for the first page."
+)
+@click.option("--brand-image", metavar="FILE", help="Your own picture beside it, PNG or SVG.")
+@tank_options
+def handover(
+    out: str | None,
+    units: str,
+    brand_text: str,
+    brand_image: str | None,
+    **options: Unpack[TankOptions],
+) -> None:
+    """The plan for the tank's owner: a PDF or HTML file.
+
+    The first page is for the cabinet's door, to be read at a metre: timers, bubbles, target, the indicator
+    cell by the hour, and what to do when. Behind it: weekly checks, due dates, cautions, what to expect and
+    on what it rests. It tells what is set, as of the latest record: the same records give the same file.
+    """
+    from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
+    from dawnlevel.desk.handover import handover_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.handover_views import Units  # noqa: PLC0415 - the same
+
+    if out is None and not options["as_json"]:
+        raise BadInputError("No file is named.", where="output", cure="Add -o plan.pdf, or -o plan.html.")
+    path = None if out is None else wanted_path(out, (".pdf", ".html"), "plan.pdf")
+    brand = _brand(brand_text, brand_image)
+    with tank_session(options) as session:
+        view = handover_view(session.store, session.tank.name, Units(units))
+    if path is not None:
+        write_whole(path, _drawn_up(view, brand, path))
+    show(
+        "handover",
+        lambda: view_to_json(view),
+        f"Hand-over of {view.tank} written to {path}. {view.other_plan}".strip,
+        as_json=options["as_json"],
+    )
+
+
+def _drawn_up(view: "HandoverView", brand: "Brand", path: Path) -> bytes:
+    """The file's content, by its ending."""
+    if path.suffix.lower() == ".html":
+        from dawnlevel.report.web_page import handover_html  # noqa: PLC0415 - help comes at once
+
+        return handover_html(view, brand).encode()
+    from dawnlevel.report.paper import handover_pdf  # noqa: PLC0415 - the same
+
+    return handover_pdf(view, brand)
+
+
+def _brand(text: str, image: str | None) -> "Brand":
+    """The consultant's own words and picture; BadInputError where the picture cannot be read."""
+    from dawnlevel.report.brand import read_brand  # noqa: PLC0415 - help comes at once
+
+    if image is None:
+        return read_brand(text, b"", "")
+    path = Path(image).expanduser()
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        raise BadInputError(
+            f"The picture cannot be read ({error.strerror}).",
+            where=str(path),
+            cure="Check its path and your rights.",
+        ) from error
+    return read_brand(text, content, path.name)

@@ -1,0 +1,114 @@
+"""The hand-over in words, in the order it is read: paper and page lay out the same sheet."""
+
+from typing import Any
+
+from dawnlevel.desk.handover_views import HandoverView, Units
+from dawnlevel.desk.phrases import clock, date_text, quantity_text, say_picture
+from dawnlevel.desk.views import RouteView, SourceView
+from dawnlevel.desk.wording import percent
+from dawnlevel.report.brand import NO_BRAND, Brand
+from dawnlevel.report.chart import FONT, Look, picture_svg
+
+Sheet = dict[str, Any]
+
+_LOOK = Look(width=640, height=300, letters=14, hours=9, padding=4, is_titled=False, paper="#ffffff")
+
+
+def make_sheet(view: HandoverView, brand: Brand = NO_BRAND, font: str = FONT) -> Sheet:
+    """Every word of the hand-over, as text, lists and tables; `font` letters the picture."""
+    title = f"CO2 plan for the tank {view.tank}"
+    drawn = picture_svg(view.picture, title, view.lights_on, _LOOK).replace(FONT, font)
+    return {
+        "title": title,
+        "tank": view.tank,
+        "as_of": f"As recorded up to {date_text(view.as_of.date())}, {clock(view.as_of)}",
+        "paper": "us-letter" if view.units is Units.US else "a4",
+        "brand": brand.text,
+        "door": _door(view),
+        "weekly": list(view.weekly),
+        "dates": [[date_text(one.day), one.title, one.text] for one in view.dates],
+        "no_dates": "No date is due by the records: no cylinder, buffers or solution are recorded.",
+        "cautions": list(view.cautions),
+        "facts": [[one.name, one.value] for one in view.facts],
+        "expected": _expected(view),
+        "other_plan": view.other_plan,
+        "picture": drawn,
+        "picture_words": say_picture(view.picture, view.lights_on),
+        "picture_key": "Line: the middle. Dark band: even odds. Light band: nine in ten. Rings: pH readings "
+        "as CO2. Times on a 24-hour clock.",
+        "days": [
+            [
+                date_text(day.day),
+                quantity_text(day.quantity.median, view.band),
+                f"{day.co2_mg_l.low_90:.0f} to {day.co2_mg_l.high_90:.0f} mg/L",
+                percent(day.dialled_in),
+            ]
+            for day in view.days
+        ],
+        "steady": _steady(view),
+        "routes": [_route(route) for route in view.routes],
+        "verdict": view.verdict,
+        "assumptions": list(view.assumptions),
+        "sources": [_source(one) for one in view.sources],
+    }
+
+
+def _door(view: HandoverView) -> Sheet:
+    """What hangs in the cabinet's door."""
+    ph, level = view.forecast.ph, view.forecast.co2_mg_l
+    return {
+        "gas": [[span.begins, span.ends] for span in view.gas],
+        "lights": [view.lights.begins, view.lights.ends],
+        "count": str(view.count),
+        "count_s": str(view.count_s),
+        "how": f"Gas open, watch the bubble counter for {view.count_s} seconds by a clock.",
+        "target": [
+            _band(view),
+            f"CO2 {level.low_90:.0f} to {level.high_90:.0f} mg/L",
+            f"pH meter {ph.low_90:.2f} to {ph.high_90:.2f}",
+        ],
+        "cell": [{"clock": one.clock, "colour": one.colour, "or": one.or_colour} for one in view.cell],
+        "leave_alone": view.leave_alone,
+        "when": [{"seen": one.seen, "do": list(one.do), "urgent": one.is_urgent} for one in view.when],
+    }
+
+
+def _band(view: HandoverView) -> str:
+    band = view.band
+    if band.unit == "pH drop":
+        return f"pH drop {band.low:.2f} to {band.high:.2f}"
+    return f"CO2 {band.low:.0f} to {band.high:.0f} mg/L"
+
+
+def _expected(view: HandoverView) -> list[list[str]]:
+    level, quantity = view.forecast.co2_mg_l, view.forecast.quantity
+    digits = 2 if view.band.unit == "pH drop" else 1
+    nine = f"nine in ten: {level.low_90:.0f} to {level.high_90:.0f}"
+    spread = f"nine in ten: {quantity.low_90:.{digits}f} to {quantity.high_90:.{digits}f}"
+    return [
+        ["Target", view.target],
+        ["CO2 at lights-on", f"{level.median:.0f} mg/L ({nine})"],
+        ["That is", f"{quantity_text(quantity.median, view.band)} ({spread})"],
+        ["In the band at lights-on", percent(view.chance_hit)],
+        ["In the band and held until the gas closes", percent(view.chance_held)],
+        ["Above the ceiling at any time", percent(view.chance_breach)],
+    ]
+
+
+def _source(source: SourceView) -> str:
+    doi = f", doi:{source.doi}" if source.doi else ""
+    return f"{source.text}{doi} ({source.status})"
+
+
+def _steady(view: HandoverView) -> str:
+    if view.settled:
+        return "Settled: the last three days were in the band, and nothing has spoken against it since."
+    return "Not settled yet: three days in the band in a row are wanted before a tank is called steady."
+
+
+def _route(route: RouteView) -> list[str]:
+    found = route.co2_mg_l
+    if found is None or route.at is None:
+        return [route.label, "no answer", f"missing: {route.missing}"]
+    when = f"{date_text(route.at.date())}, {clock(route.at)}"
+    return [route.label, f"{found.median:.0f} mg/L ({found.low_90:.0f} to {found.high_90:.0f})", when]
