@@ -136,6 +136,21 @@ class Keeper:
             for span in daily_spans(opens_h, closes_h, self.zone, start, end)
         ]
 
+    def follow_records(self) -> None:
+        """Set needle, timer and gas as the records have them now, whoever wrote or withdrew them."""
+        records = [stored.record for stored in self.store.records(self.name)]
+        rates = [one for one in records if isinstance(one, RateSetting)]
+        timers = [one for one in records if isinstance(one, TimerSetting)]
+        hands = [one for one in records if isinstance(one, GasSwitch)]
+        self.rate = rates[-1].bubbles_per_second if rates else self.described.first_rate_bps
+        self.windows = timers[-1].windows_h if timers else ()
+        self.by_hand = None
+        if hands and not (timers and timers[-1].at > hands[-1].at):
+            since, now = hands[-1].at, self.now
+            edges = [edge for span in self._spans(since, now) for edge in span if since < edge <= now]
+            self.by_hand = None if edges else hands[-1].is_open
+        self.follow_timer()
+
     def follow_timer(self) -> None:
         """Open or close the gas as the timer has it now, or as a hand left it since the timer switched."""
         now = self.now

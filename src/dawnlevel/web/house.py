@@ -3,7 +3,7 @@
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Annotated
+from typing import Annotated, Protocol
 from zoneinfo import ZoneInfo
 
 from fastapi import Depends, Request
@@ -12,7 +12,7 @@ from dawnlevel.errors import DawnlevelError
 from dawnlevel.store import Store, open_store
 from dawnlevel.store.store import utc_now
 from dawnlevel.tank import Tank
-from dawnlevel.web.addresses import name_of
+from dawnlevel.web.addresses import name_of, tank_path
 from dawnlevel.web.cases import Cases
 from dawnlevel.web.kept import Kept
 from dawnlevel.web.live import Live
@@ -24,11 +24,29 @@ from dawnlevel.web.security.sessions import LASTS, Sessions
 from dawnlevel.web.settings import Clock, Settings
 
 
+class Aside(Protocol):
+    """What sets a house, such as practice, apart from the keeper's own."""
+
+    @property
+    def base(self) -> str:
+        """What its addresses begin with: `/practice`."""
+        ...
+
+    def changed(self) -> None:
+        """Something was written down in it."""
+        ...
+
+    def told(self) -> object:
+        """What stands above each of its pages."""
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class House:
     """Everything one running server shares among its requests.
 
     `clock` is the tanks' time, which a demonstration may set; sessions and codes run on the real one.
+    `aside` is None in the keeper's own house.
     """
 
     settings: Settings
@@ -42,9 +60,17 @@ class House:
     devices: Devices
     sessions: Sessions
     pairing: Pairing
+    aside: Aside | None = None
+
+    @property
+    def base(self) -> str:
+        """What the addresses of its pages begin with."""
+        return self.aside.base if self.aside is not None else ""
 
     def changed(self, tank: str) -> None:
         """Tell open pages that something of `tank` was written down."""
+        if self.aside is not None:
+            self.aside.changed()
         self.live.tell(tank)
 
     def close(self) -> None:
@@ -91,8 +117,8 @@ def warm(house: House) -> None:
 
 
 def house_of(request: Request) -> House:
-    """The house of this request's application."""
-    house: House = request.app.state.house
+    """The house of this request: the one it was led to, else its application's."""
+    house: House = request.scope.get("state", {}).get("house") or request.app.state.house
     return house
 
 
@@ -105,6 +131,7 @@ class AtTank:
 
     tank: Tank
     now: datetime
+    base: str = ""
 
     @property
     def name(self) -> str:
@@ -116,10 +143,14 @@ class AtTank:
         """The tank's time zone."""
         return ZoneInfo(self.tank.timezone)
 
+    def path(self, rest: str = "") -> str:
+        """The address of one of its pages; `rest` is what follows the tank, for example `/record`."""
+        return self.base + tank_path(self.name, rest)
+
 
 def at_tank(house: TheHouse, key: str) -> AtTank:
     """The tank that the path names; NoSuchTankError, which is answered with 404."""
-    return AtTank(house.store.tank(name_of(key)), house.clock())
+    return AtTank(house.store.tank(name_of(key)), house.clock(), house.base)
 
 
 TheTank = Annotated[AtTank, Depends(at_tank)]

@@ -75,7 +75,6 @@ def _environment() -> Environment:
         "web_words": in_web_words,
     }
     made.globals |= {
-        "tank_path": tank_path,
         "time_left": phrases.time_left,
         "quantity": phrases.quantity_text,
         "target": phrases.band_text,
@@ -124,6 +123,9 @@ def _known(request: Request, tank: AtTank | None) -> dict[str, Any]:
         "distress_tank": _distress_tank(tank, names),
         "menu": [entry for entry in TANK_PAGES if has_page(entry.route)],
         "has_page": has_page,
+        "base": house.base,
+        "aside": house.aside.told() if house.aside is not None and device is not None else None,
+        "tank_path": lambda name, rest="": house.base + tank_path(name, rest),
         "place": request.scope["route"].name if "route" in request.scope else "",
     }
 

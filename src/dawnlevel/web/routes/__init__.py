@@ -33,3 +33,14 @@ ROUTERS: tuple[APIRouter, ...] = (
     exchange.router,
     api.router,
 )
+
+PRACTISED: tuple[APIRouter, ...] = (
+    overview.router,
+    today.router,
+    baseline.router,
+    plan.router,
+    why.router,
+    entries.router,
+    records.router,
+)
+"""What is served for a practice tank too; a tank is neither described nor brought in from a file there."""

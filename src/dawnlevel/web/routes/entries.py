@@ -14,7 +14,6 @@ from dawnlevel.desk.phrases import distress_steps
 from dawnlevel.desk.records import find_record, withdraw_record
 from dawnlevel.errors import BadInputError
 from dawnlevel.tank import FishSighting, FishState, Record
-from dawnlevel.web.addresses import tank_path
 from dawnlevel.web.fields import Form
 from dawnlevel.web.house import AtTank, House, TheHouse, TheTank
 from dawnlevel.web.once import new_token
@@ -37,7 +36,7 @@ def entry_token(given: Mapping[str, str]) -> str:
 def see(tank: AtTank, **told: int) -> Response:
     """Back to Today, which says what was done."""
     query = "&".join(f"{name}={number}" for name, number in told.items())
-    return RedirectResponse(tank_path(tank.name, f"?{query}" if query else ""), status_code=303)
+    return RedirectResponse(tank.path(f"?{query}" if query else ""), status_code=303)
 
 
 def take(house: House, tank: AtTank, token: str, new: Record) -> int:

@@ -15,7 +15,6 @@ from starlette.responses import Response
 from dawnlevel.desk.archive import ARCHIVE_SCHEMA, export_archive, import_archive, read_archive
 from dawnlevel.desk.exchange import export_table, import_table
 from dawnlevel.errors import BadInputError, BadLine, BadLinesError, DawnlevelError
-from dawnlevel.web.addresses import tank_path
 from dawnlevel.web.fields import Form
 from dawnlevel.web.house import AtTank, House, TheHouse, TheTank
 from dawnlevel.web.routes.records import Asked, show_records
@@ -73,7 +72,7 @@ def import_file(
     except DawnlevelError as error:
         bad = [BadLine(0, error.what, error.cure)]
         return show_records(request, house, tank, Form(), status=422, asked=Asked(bad=bad))
-    return RedirectResponse(tank_path(tank.name, f"/records?done={told}"), status_code=303)
+    return RedirectResponse(tank.path(f"/records?done={told}"), status_code=303)
 
 
 def _import(house: House, tank: AtTank, sent: Sent) -> str:

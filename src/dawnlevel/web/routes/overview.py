@@ -19,7 +19,7 @@ def home(request: Request, house: TheHouse) -> Response:
     """The only tank's Today, or the overview."""
     names = house.store.tank_names()
     if len(names) == 1:
-        return RedirectResponse(tank_path(names[0]), status_code=303)
+        return RedirectResponse(house.base + tank_path(names[0]), status_code=303)
     return overview(request, house)
 
 

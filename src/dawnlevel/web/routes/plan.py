@@ -17,7 +17,6 @@ from dawnlevel.desk.views import PlanView
 from dawnlevel.errors import BadInputError, DawnlevelError, NotEnoughRecordsError
 from dawnlevel.store import StoredRecord
 from dawnlevel.tank import TimerSetting
-from dawnlevel.web.addresses import tank_path
 from dawnlevel.web.house import AtTank, House, TheHouse, TheTank
 from dawnlevel.web.pages import page
 from dawnlevel.web.routes.entries import entry_token
@@ -67,7 +66,7 @@ def timer_text(view: PlanView) -> str:
 
 def _see(tank: AtTank, numbers: list[int]) -> Response:
     query = "&".join(f"new={number}" for number in numbers)
-    return RedirectResponse(tank_path(tank.name, f"/plan?{query}"), status_code=303)
+    return RedirectResponse(tank.path(f"/plan?{query}"), status_code=303)
 
 
 def _shown(house: House, tank: AtTank, shown_at: str) -> PlanView | None:

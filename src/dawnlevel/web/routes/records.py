@@ -29,7 +29,6 @@ from dawnlevel.tank import (
     TimerSetting,
     WaterChange,
 )
-from dawnlevel.web.addresses import tank_path
 from dawnlevel.web.fields import Form
 from dawnlevel.web.house import AtTank, House, TheHouse, TheTank
 from dawnlevel.web.pages import page
@@ -120,7 +119,7 @@ def enter_record(request: Request, house: TheHouse, tank: TheTank, given: Posted
 
 
 def _back(tank: AtTank, done: str) -> Response:
-    return RedirectResponse(tank_path(tank.name, f"/records?done={done}"), status_code=303)
+    return RedirectResponse(tank.path(f"/records?done={done}"), status_code=303)
 
 
 @router.get("/tanks/{key}/records/{number}", name="one_record")

@@ -206,7 +206,7 @@ def begin_earlier(request: Request, house: TheHouse, tank: TheTank, given: Poste
     if not form.is_good:
         return _described(request, house, tank, "", form, 422)
     house.changed(tank.name)
-    return RedirectResponse(tank_path(tank.name, "/description"), status_code=303)
+    return RedirectResponse(tank.path("/description"), status_code=303)
 
 
 @router.get("/tanks/{key}/description/{part}", name="description_step")
@@ -229,7 +229,7 @@ def change_description(
         new = dataclasses.replace(tank.tank, **changes)  # type: ignore[arg-type]
         change_tank(house.store, new, tank.now)
         house.changed(tank.name)
-    return RedirectResponse(tank_path(tank.name, f"/description?changed={step.key}"), status_code=303)
+    return RedirectResponse(tank.path(f"/description?changed={step.key}"), status_code=303)
 
 
 def _part(key: str) -> Step:

@@ -1,0 +1,1 @@
+"""Practice: the same pages on a simulated tank, whose time passes only when a button says so."""
