@@ -24,6 +24,7 @@ from dawnlevel.desk.animals import AnimalsView
 from dawnlevel.desk.backup import BackupView, RestoreView
 from dawnlevel.desk.baseline import CupView
 from dawnlevel.desk.calendar_views import CalendarView
+from dawnlevel.desk.complaint_views import ComplaintView
 from dawnlevel.desk.doctor import DoctorView
 from dawnlevel.desk.handover_views import HandoverView
 from dawnlevel.desk.meter_views import MeterView, SolutionView
@@ -41,6 +42,7 @@ VIEWS: dict[str, type] = {
     "today": TodayView,
     "plan": PlanView,
     "explain": ExplainView,
+    "why": ComplaintView,
     "degassed": CupView,
     "cylinder": CylinderView,
     "room": RoomView,

@@ -28,6 +28,9 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         "explain": Subcommand("advice", "explain", "Why: three routes, what is not told yet, sources."),
         "degassed": Subcommand("baseline", "degassed", "How to take a baseline cup; whether one is ready."),
         "spread": Subcommand("spread", "spread", "How even CO2 is across the tank: map, dead zones."),
+        "why": Subcommand(
+            "complaint", "why", "Why it isn't working: causes, what to measure, what to change."
+        ),
         "chart": Subcommand("advice", "chart", "Draw the day to a PNG or SVG file."),
         "watch": Subcommand("watch", "watch", "What changed in a tank that a probe logs, and since when."),
         "serve": Subcommand("serve", "serve", "The same as pages, for this computer or the home network."),

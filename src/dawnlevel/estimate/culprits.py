@@ -89,14 +89,16 @@ def _log_bayes_factor(z: Array) -> Array:
     return np.asarray(0.5 * excess * z.mean(axis=1) ** 2 / left - 0.5 * np.log(left) - np.log(_WIDE))
 
 
-def measurements(posterior: Posterior, *, just_read: bool = False) -> list[Measurement]:
+def measurements(
+    posterior: Posterior, *, just_read: bool = False, about: Array | None = None
+) -> list[Measurement]:
     """What could be measured next, the most telling first; not the tank's pH where it was `just_read`.
 
-    Each is worth the share of the variance of ln CO2 now that a linear regression on its predicted
-    value, with its own noise, would remove.
+    Each is worth the share of the variance of `about` (n,), by default ln CO2 now, that a linear regression
+    on its predicted value, with its own noise, would remove.
     """
     unknowns = posterior.unknowns
-    level = np.log(posterior.levels[-1])
+    level = np.log(posterior.levels[-1]) if about is None else about
     in_air = posterior.meter_ph(unknowns.air_co2_mg_l[None, :])[0]
     titre = (unknowns["alkalinity_meq_l"] + unknowns["other_alkalinity_meq_l"]) / MEQ_L_PER_DKH
     buffer = unknowns["meter_offset_ph"]

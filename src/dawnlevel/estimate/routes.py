@@ -173,8 +173,8 @@ def _cell_route(
     strength = CELL_ALKALINITY_MEQ_L * np.exp(_prior(posterior, "cell_solution_log", rng))
     temp = np.asarray(posterior.model.tank.temp_c)
     inside = co2_from_ph_fast(cell_ph, strength, coefficients_unchecked(temp, strength * 1e-3))
-    tank_over_cell = rng.choice(_tank_over_cell(posterior, sighting.at, moment), DRAWS)
-    return _answer(RouteName.CELL, moment, inside * tank_over_cell)
+    ratio = rng.choice(tank_over_cell(posterior, sighting.at, moment), DRAWS)
+    return _answer(RouteName.CELL, moment, inside * ratio)
 
 
 def _colour_span(colour: CellColour) -> tuple[float, float]:
@@ -185,7 +185,7 @@ def _colour_span(colour: CellColour) -> tuple[float, float]:
     return low, high
 
 
-def _tank_over_cell(posterior: Posterior, seen: datetime, moment: datetime) -> Array:
+def tank_over_cell(posterior: Posterior, seen: datetime, moment: datetime) -> Array:
     """Level of the tank at `moment` over the cell's at the sighting, by balance and lag, shape (n,)."""
     unknowns, timeline = posterior.unknowns, posterior.model.timeline
     rise = unknowns["cell_lag_h"]

@@ -9,7 +9,7 @@ from dawnlevel.plan.goal import CEILING_RISK, Goal
 LIKELY = 0.5
 """A plan that is likelier to fail than to work must say so."""
 
-_SLOW_EXCHANGE_PER_H, _FAST_EXCHANGE_PER_H = 0.08, 0.35
+SLOW_EXCHANGE_PER_H, FAST_EXCHANGE_PER_H = 0.08, 0.35
 """Below the first a level that has risen fast cannot be held by one needle; above the second gas is lost
 about as fast as an ordinary diffuser gives it (computed from the balance at 30 mg/L)."""
 
@@ -34,7 +34,7 @@ def out_of_reach(posterior: Posterior, goal: Goal, plan: DayPlan) -> tuple[str, 
             "It is not known yet how much CO2 a bubble brings to this tank: this is a first acquaintance.",
             ("Read the ramp as planned; the advice after each reading corrects the rate.",),
         )
-    if kla < _SLOW_EXCHANGE_PER_H:
+    if kla < SLOW_EXCHANGE_PER_H:
         helps: tuple[str, ...] = (
             "More surface movement: gas exchange is slow, so what rises fast cannot be held level.",
             "An earlier gas start at a lower rate.",
@@ -44,7 +44,7 @@ def out_of_reach(posterior: Posterior, goal: Goal, plan: DayPlan) -> tuple[str, 
             f"Gas exchange is slow (about {kla:.2f} per hour): one needle cannot both rise and hold.",
             helps,
         )
-    if kla > _FAST_EXCHANGE_PER_H:
+    if kla > FAST_EXCHANGE_PER_H:
         helps = (
             "Less surface movement, as far as night oxygen allows.",
             "A finer diffuser or a reactor, so that more of each bubble dissolves.",
