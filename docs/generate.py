@@ -27,6 +27,7 @@ from dawnlevel.desk.calendar_views import CalendarView
 from dawnlevel.desk.complaint_views import ComplaintView
 from dawnlevel.desk.doctor import DoctorView
 from dawnlevel.desk.handover_views import HandoverView
+from dawnlevel.desk.layout import LayoutView
 from dawnlevel.desk.meter_views import MeterView, SolutionView
 from dawnlevel.desk.oxygen_views import OxygenView
 from dawnlevel.desk.room_views import RoomView
@@ -49,6 +50,7 @@ VIEWS: dict[str, type] = {
     "solution": SolutionView,
     "meter": MeterView,
     "spread": SpreadView,
+    "layout": LayoutView,
     "backup": BackupView,
     "restore": RestoreView,
     "doctor": DoctorView,

@@ -70,6 +70,23 @@ MEANINGS = {
         "told": "share of the doubt that the readings took away",
         "text": "the same in words, or that it cannot be told",
     },
+    "RuleView": {
+        "rule": "what is usual",
+        "kept": "whether the sketch is so",
+        "finding": "what was found, in words",
+    },
+    "LayoutView": {
+        "outflow": "where water comes into the tank",
+        "intake": "where the filter draws",
+        "diffuser": "where the gas comes in",
+        "hardscape": "where stone or wood stands",
+        "rated_l_h": "flow by the pump's label (L/h)",
+        "flow_l_h": "flow after head loss and clogging (L/h)",
+        "turnover_per_h": "tank volumes that flow an hour",
+        "rules": "rules of the trade against the sketch",
+        "basis": "what the rules rest on",
+        "measured": "what the latest survey found, apart from the rules",
+    },
     "SpreadView": {
         "compared": "against the survey before; null without one",
         "exchange": "exchange times of the lowest places read in both surveys of one day",

@@ -31,6 +31,9 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         "why": Subcommand(
             "complaint", "why", "Why it isn't working: causes, what to measure, what to change."
         ),
+        "layout": Subcommand(
+            "layout", "layout", "Inflow, outflow, diffuser, hardscape by the trade's rules."
+        ),
         "chart": Subcommand("advice", "chart", "Draw the day to a PNG or SVG file."),
         "watch": Subcommand("watch", "watch", "What changed in a tank that a probe logs, and since when."),
         "serve": Subcommand("serve", "serve", "The same as pages, for this computer or the home network."),

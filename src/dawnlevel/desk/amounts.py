@@ -113,6 +113,7 @@ ROOM = Measure(
 )
 FLOOR = Measure("floor", "12m2", _units((",m2,m²", _same), ("ft2,ft²,sqft", units.square_ft_to_m2)))
 FRESH_AIR = Measure("fresh air", "0.5/h", _units((",/h,1/h", _same)))
+FLOW = Measure("flow", "800L/h or 210gal/h", _units((",l/h,lph", _same), ("gal/h,gph", units.us_gallon_to_l)))
 PERCENT = Measure("error", "3%", _units((",%", _same)))
 PLAIN = Measure("number", "5", _units(("", _same)))
 
