@@ -40,6 +40,7 @@ TANK_PAGES: list[NavEntry] = [
     NavEntry("why", "/why", "Why"),
     NavEntry("baseline", "/baseline", "Baseline"),
     NavEntry("spread", "/spread", "Spread"),
+    NavEntry("gear", "/gear", "Gear"),
     NavEntry("records", "/records", "Records"),
     NavEntry("description", "/description", "Tank"),
 ]
