@@ -31,7 +31,7 @@ def watch(log: str, card: str, *, as_json: bool) -> None:
     view = watch_view(_bytes(log), log, _bytes(card), card)
     if as_json:
         data = view_to_json(view)
-        print_json({"schema": "dawnlevel/watch/1"} | (data if isinstance(data, dict) else {}))
+        print_json({"schema": "dawnlevel/watch/1", **(data if isinstance(data, dict) else {})})
     else:
         sys.stdout.write(watch_page(view, this_terminal()) + "\n")
 
