@@ -50,7 +50,11 @@ _EVERY = 5  # steps between points of the curve: half an hour
 
 def oxygen_view(store: Store, name: str, now: datetime) -> OxygenView:
     """Oxygen of tank `name` at `now` (aware). Raises NoSuchTankError, NotEnoughRecordsError."""
-    case = open_case(store, name, now)
+    return oxygen_of(open_case(store, name, now))
+
+
+def oxygen_of(case: Case) -> OxygenView:
+    """Oxygen of an opened case."""
     posterior = case.found.posterior
     water = waters(posterior, case.found.present_bps, np.random.default_rng(SEED))
     script, _ = script_ahead(case.tank, case.records, case.now)

@@ -80,7 +80,11 @@ class _World:
 
 def whatif_view(store: Store, name: str, now: datetime, asked: Asked | None = None) -> WhatIfView:
     """Faults of tank `name` at `now` (aware). Raises NoSuchTankError, NotEnoughRecordsError."""
-    case = open_case(store, name, now)
+    return whatif_of(open_case(store, name, now), asked)
+
+
+def whatif_of(case: Case, asked: Asked | None = None) -> WhatIfView:
+    """Faults of an opened case."""
     water = waters(case.found.posterior, case.found.present_bps, np.random.default_rng(SEED))
     script, windows = script_ahead(case.tank, case.records, case.now)
     oxygen = oxygen_ahead(water, script, co2_ahead(water, script))[script.edge(DAY_H)]

@@ -41,6 +41,8 @@ TANK_PAGES: list[NavEntry] = [
     NavEntry("baseline", "/baseline", "Baseline"),
     NavEntry("spread", "/spread", "Spread"),
     NavEntry("gear", "/gear", "Gear"),
+    NavEntry("animals", "/animals", "Animals"),
+    NavEntry("whatif", "/whatif", "What if"),
     NavEntry("records", "/records", "Records"),
     NavEntry("description", "/description", "Tank"),
 ]

@@ -5,6 +5,7 @@ from fastapi import APIRouter
 from dawnlevel.web.routes import (
     api,
     baseline,
+    care,
     entrance,
     entries,
     exchange,
@@ -26,6 +27,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     why.router,
     baseline.router,
     spread.router,
+    care.router,
     entries.router,
     live.router,
     entrance.router,

@@ -1,0 +1,39 @@
+"""Animals, oxygen and faults in a real Chromium: phone and desk, light and dark, by axe-core."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser
+from web_browser import DESK, PHONE, chromium, is_wider_than_screen, open_page, too_small, violations
+from web_server import served
+from web_world import BROOK, make_world
+
+PATHS = (f"{BROOK}/animals", f"{BROOK}/whatif", f"{BROOK}/whatif?kind=valve", f"{BROOK}/description/animals")
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with chromium() as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def base(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    with served(make_world(Path(tmp_path_factory.mktemp("care")))) as address:
+        yield address
+
+
+@pytest.mark.parametrize(
+    ("size", "scheme", "script"), [(PHONE, "light", False), (PHONE, "dark", True), (DESK, "light", True)]
+)
+def test_axe_core_finds_nothing(
+    browser: Browser, base: str, size: dict[str, int], scheme: str, script: bool
+) -> None:
+    page = open_page(browser, size=size, scheme=scheme, script=script)
+    for path in PATHS:
+        page.goto(base + path)
+        assert not is_wider_than_screen(page), path
+        assert too_small(page) == [], path
+        if script:
+            assert violations(page) == [], path
