@@ -5,6 +5,7 @@ import pytest
 from scipy.optimize import curve_fit
 from watch_tanks import CARD, Course, log
 
+from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.watch.causes import CAUSES, CHECKS, judge_causes
 from dawnlevel.watch.days import BIN_H, cut_days
 from dawnlevel.watch.figures import Figures, daily_figures
@@ -95,6 +96,25 @@ def test_the_fit_is_scipys_on_the_same_model() -> None:
 def _share(begin: float, on: float, off: float) -> float:
     """Share of the half hour that begins at `begin` between `on` and `off`."""
     return max(min(begin + BIN_H, off) - max(begin, on), 0.0) / BIN_H
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("minutes", [1000, 1440, 2000, 7200])
+def test_short_logs_are_judged_without_a_word_of_alarm(minutes: int) -> None:
+    hours, ph, temp = (one[:minutes] for one in log(Course(days=6)))
+    assert find_changes(daily_figures(cut_days(hours, ph, temp, CARD), CARD)) == []
+
+
+def test_a_log_of_single_readings_is_refused() -> None:
+    hours, ph, temp = (one[::60] for one in log(Course(days=6)))
+    with pytest.raises(NotEnoughRecordsError, match="gas day"):
+        daily_figures(cut_days(hours, ph, temp, CARD), CARD)
+
+
+def test_a_tank_that_never_has_gas_is_told_so() -> None:
+    findings, figures = found(Course(days=8, is_dosed=lambda _: False))
+    assert [one.kind for one in findings] == ["start_missed"]
+    assert figures.missed[1:].all()
 
 
 def test_every_kind_has_causes_and_one_check() -> None:

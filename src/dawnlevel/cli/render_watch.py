@@ -32,7 +32,12 @@ def watch_page(view: WatchView, paper: Paper) -> str:
     days = view.days
     span = f"{days[0].day} to {days[-1].day}" if days else ""
     blocks: list[RenderableType] = [heading("Watching", span)]
-    if not view.findings:
+    if not view.is_long_enough:
+        few = (
+            f"Only {view.comparable_days} whole gas days can be compared; it takes six to tell what is usual."
+        )
+        blocks.append(Text(few + " Days without gas and nights with gas show all the same."))
+    elif not view.findings:
         blocks.append(Text(f"Steady: nothing changed in {len(days)} gas days, as far as this log can tell."))
     for one in view.findings:
         blocks += [title(f"Since {one.since:%Y-%m-%d}: {SAID[one.kind]}"), _finding(one)]

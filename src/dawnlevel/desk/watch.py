@@ -14,7 +14,7 @@ from dawnlevel.units import dkh_to_meq_l
 from dawnlevel.watch.causes import CHECKS, judge_causes
 from dawnlevel.watch.days import BEFORE_H, BIN_H, Bins, Card, cut_days
 from dawnlevel.watch.figures import Figures, daily_figures
-from dawnlevel.watch.findings import Finding, find_changes
+from dawnlevel.watch.findings import FEWEST_DAYS, Finding, find_changes
 from dawnlevel.watch.fit import EXCHANGE, GAIN, UPTAKE
 
 _NEEDED = ("gas_on_h", "gas_off_h", "lights_on_h", "lights_off_h", "kh_dkh", "timezone")
@@ -79,7 +79,10 @@ class DayView:
 
 @dataclass(frozen=True, slots=True)
 class WatchView:
-    """What a log says: findings, most important first, the days, and how the file was read."""
+    """What a log says: findings, most important first, the days, how the file was read.
+
+    `is_long_enough`: whether there are days enough to say what is usual.
+    """
 
     findings: tuple[FindingView, ...]
     days: tuple[DayView, ...]
@@ -87,6 +90,8 @@ class WatchView:
     readings: int
     left_out: int
     doubled: int
+    comparable_days: int
+    is_long_enough: bool
 
 
 def watch_view(log: bytes, log_name: str, card: bytes, card_name: str) -> WatchView:
@@ -103,6 +108,8 @@ def watch_view(log: bytes, log_name: str, card: bytes, card_name: str) -> WatchV
         int(probe.hours.size),
         probe.left_out,
         probe.doubled,
+        int(figures.usable.sum()),
+        bool(figures.usable.sum() >= FEWEST_DAYS),
     )
 
 

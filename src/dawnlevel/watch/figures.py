@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.watch.days import BEFORE_H, BIN_H, BINS, Bins, Card
 from dawnlevel.watch.fit import EXCHANGE, GAIN, REST, UPTAKE, DayFits, fit_days
 
@@ -17,6 +18,9 @@ MISSED_SHARE = 0.3
 OPEN_H = 2.5
 """Gas that flows on for longer than this after the timer's end counts as stuck open [h] (judgement)."""
 
+GASSED_MG_L, GASSED_MG_L_H = 3.0, 0.3
+"""With less CO2 [mg/L] and less gain [mg/L/h] no day had gas; air alone holds under 2 mg/L (judgement)."""
+
 POOL_SD = np.array([0.35, 3.0, 0.8, 0.7])
 """How far a day may lie from the tank's usual exchange, gain, uptake, rest: sd relative to it (judgement)."""
 
@@ -28,7 +32,8 @@ class Figures:
     `fits`: pooled; `dose`: gas of the day over the usual [-]; `level_off_mg_l`: CO2 when gas should close;
     `missed`, `open_night`: states; `usable`: the
     day can be compared with others; `table` (days, 4): ln gain, ln exchange, uptake over usual gain, rest
-    over usual gain; NaN where not usable. `jump_ph`: largest sudden step of the day [pH], `jump_bin` where.
+    over usual gain; NaN where not usable. `jump_ph`: largest sudden step of the day [pH], `jump_bin` where;
+    `jump_sd_ph` what noise makes.
     `usual`: exchange [1/h], gain, uptake, rest [mg/L/h] of the log's ordinary days.
     """
 
@@ -41,12 +46,22 @@ class Figures:
     table: Floats
     jump_ph: Floats
     jump_bin: npt.NDArray[np.int64]
+    jump_sd_ph: float
     usual: Floats
 
 
 def daily_figures(bins: Bins, card: Card) -> Figures:
-    """Fit all days twice, the second time pooled, and put the days in order."""
+    """Fit all days twice, the second time pooled, and put the days in order.
+
+    Raises NotEnoughRecordsError where no gas day can be fitted.
+    """
     alone = fit_days(bins, card)
+    if not np.isfinite(alone.values).any():
+        raise NotEnoughRecordsError(
+            "No gas day of the log has readings in enough half hours.",
+            where="log",
+            cure="Log a whole day or more, with a reading at least every half hour.",
+        )
     usual = _usual(alone)
     sd = np.maximum(POOL_SD * usual, [0.02, 1.0, 0.1 * usual[GAIN], 0.05])
     fits = fit_days(bins, card, usual, sd)
@@ -75,7 +90,8 @@ def daily_figures(bins: Bins, card: Card) -> Figures:
     jump, where = _jumps(bins)
     off = int((BEFORE_H + length) / BIN_H)
     level = _mean_level(bins, off - 3, off)
-    return Figures(fits, dose, level, missed, open_night, usable, table, jump, where, usual)
+    noise = bins.noise_ph * np.sqrt(2.0 / max(float(np.median(bins.count[bins.count > 0])), 1.0))
+    return Figures(fits, dose, level, missed, open_night, usable, table, jump, where, noise, usual)
 
 
 def _states(
@@ -86,18 +102,22 @@ def _states(
     off = int((BEFORE_H + length) / BIN_H)
     at_off, at_end = _mean_level(bins, off - 3, off), _mean_level(bins, BINS - 4, BINS)
     at_begin = _mean_level(bins, 0, 4)
-    high = float(np.nanmedian(np.where(dose > 0.5, at_off, np.nan))) if (dose > 0.5).any() else np.nan
+    gassed_days = at_off[(dose > 0.5) & np.isfinite(at_off)]
+    high = float(np.median(gassed_days)) if gassed_days.size else np.nan
     with np.errstate(invalid="ignore"):
         kept = at_end / at_off
-        full = at_off > 0.5 * high
-        ordinary = float(np.nanquantile(np.where(full, kept, np.nan), 0.25)) if full.any() else 0.3
+        gassed = bool(high > GASSED_MG_L) or bool(usual[GAIN] > GASSED_MG_L_H)
+        full = (at_off > 0.5 * high) & gassed
+        known = kept[full & np.isfinite(kept)]
+        ordinary = float(np.quantile(known, 0.25)) if known.size else 0.3
         level = full & (kept > ordinary + 0.6 * (1.0 - ordinary))
         late = (fits.stop_h > OPEN_H) & (reached > BEFORE_H + length + OPEN_H)
         open_night = (late & (kept > ordinary + 0.15 * (1.0 - ordinary)) & full) | level
         gain, error = fits.values[:, GAIN], fits.errors[:, GAIN]
         quiet = (gain + error < MISSED_SHARE * usual[GAIN]) | (dose < 0.5 * MISSED_SHARE)
         seen = (bins.count[:, :-1] > 0.0) @ _around_the_start()
-        missed = quiet & (seen > 0.7) & (reached > BEFORE_H + 2.0) & ~(at_begin > 0.5 * high)
+        missed = quiet & (seen > 0.7) & (reached > BEFORE_H + 2.0) & ~((at_begin > 0.5 * high) & gassed)
+        missed |= (seen > 0.7) & (reached > BEFORE_H + length) & (not gassed)
     carried = np.zeros_like(open_night)
     carried[1:] = open_night[:-1] & ~open_night[1:]
     return missed & ~open_night & ~carried, open_night, carried
@@ -121,7 +141,7 @@ def _usual(fits: DayFits) -> Floats:
     """Medians of the ordinary days, the first half of the log weighing as much as the second."""
     gain = fits.values[:, GAIN]
     with np.errstate(invalid="ignore"):
-        ordinary = gain > 0.5 * np.nanquantile(gain, 0.7)
+        ordinary = gain > 0.5 * np.nanquantile(gain, 0.85)
     chosen = fits.values[ordinary] if ordinary.any() else fits.values[np.isfinite(gain)]
     if not chosen.size:
         return np.array([0.2, 5.0, 0.5, 0.3])

@@ -1,6 +1,6 @@
 """Findings: from the odds of every kind on every day to what is told, most important first."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +17,10 @@ THRESHOLD = 4.6
 SECOND_THRESHOLD = 9.0
 """The same for a further change in a log that has one already."""
 
+FEWEST_DAYS = 6
+"""Comparable days without which nothing can be called usual [-] (judgement)."""
+
+_STRETCH, _OVERLAP = 70, 24  # usable days judged together, and how many of them twice
 _MOST = 3
 _SAME_DAYS = 3  # changes closer than this are one change (judgement)
 _START_SIZES_H = np.concatenate([-np.geomspace(0.25, 3.0, 14), np.geomspace(0.25, 8.0, 18)])
@@ -65,21 +69,40 @@ def find_changes(figures: Figures) -> list[Finding]:
     start = _start_change(figures)
     if start is not None:
         found.append(start)
-    table = figures.table.copy()
-    if int(figures.usable.sum()) >= 6:
-        for turn in range(_MOST):
-            threshold = THRESHOLD if turn == 0 and not found else SECOND_THRESHOLD
-            change = _figure_change(figures, table, threshold)
-            if change is None or change.kind in {one.kind for one in found}:
-                break
-            told = any(abs(change.day - one.day) <= _SAME_DAYS for one in found)
-            if not told and (emptied is None or change.day < emptied - _SAME_DAYS):
-                found.append(change)
-            if change.kind == "unsteady":
-                break
-            _take_out(table, figures, change)
+    for part in _stretches(figures):
+        _add_changes(part, found, emptied)
     found.sort(key=lambda one: -one.log_odds)
     return [split for one in found for split in _both_of_a_shift(one, figures)]
+
+
+def _stretches(figures: Figures) -> list[Figures]:
+    """The log in overlapping stretches of `_STRETCH` usable days; none where too few say what is usual."""
+    days = np.flatnonzero(figures.usable)
+    if days.size < FEWEST_DAYS:
+        return []
+    begins = range(0, max(days.size - _OVERLAP, 1), _STRETCH - _OVERLAP)
+    stretches = []
+    for begin in begins:
+        mask = np.zeros_like(figures.usable)
+        mask[days[begin : begin + _STRETCH]] = True
+        stretches.append(replace(figures, usable=mask))
+    return stretches
+
+
+def _add_changes(part: Figures, found: list[Finding], emptied: int | None) -> None:
+    """Add to `found` what changed in one stretch, the clearest first; nothing once gas failed (`emptied`)."""
+    table, here = part.table.copy(), set[str]()
+    for turn in range(_MOST):
+        change = _figure_change(part, table, THRESHOLD if turn == 0 and not found else SECOND_THRESHOLD)
+        if change is None or change.kind in here:
+            break
+        here.add(change.kind)
+        told = any(abs(change.day - one.day) <= _SAME_DAYS for one in found)
+        if not told and (emptied is None or change.day < emptied - _SAME_DAYS):
+            found.append(change)
+        if change.kind == "unsteady":
+            break
+        _take_out(table, part, change)
 
 
 def _figure_change(figures: Figures, table: Floats, threshold: float) -> Finding | None:

@@ -229,3 +229,15 @@ def _outcome(rows: _Rows, start: Floats, stop: Floats, length: float, mean: Floa
         np.where(hollow, np.nan, values), np.where(hollow, np.nan, errors), lit[0], lit[1], lit[2],
         number.astype(np.float64),
     )  # fmt: skip
+
+
+def columns_of(bins: Bins, card: Card) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+    """What the equation is made of, (days, BINS) each, with the gas on its timer, for another solver.
+
+    Gas and lamp [-], CO2 [mg/L], change of the carbon excess [mg/L], its expected scatter [mg/L] or inf.
+    """
+    rows = _rows(bins, card)
+    shape = rows.change.shape
+    gas = np.broadcast_to(_open_share(0.0, 0.0, card.gas_off_h - card.gas_on_h), shape)
+    scatter = np.where(rows.weight > 0.0, 1.0 / np.maximum(rows.weight, 1e-12), np.inf)
+    return gas, np.broadcast_to(_lamp_share(card), shape), -rows.fixed[..., 0] / BIN_H, rows.change, scatter

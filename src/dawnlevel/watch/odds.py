@@ -31,7 +31,7 @@ _SIZES = {
     "injection": np.concatenate([-np.geomspace(0.06, 1.2, 14), np.geomspace(0.06, 0.8, 12)]),
     "exchange": np.concatenate([-np.geomspace(0.12, 1.0, 12), np.geomspace(0.12, 1.0, 12)]),
     "uptake": np.concatenate([-np.geomspace(0.1, 2.0, 12), np.geomspace(0.1, 1.0, 12)]),
-    "offset": np.concatenate([-np.geomspace(0.03, 0.4, 12), np.geomspace(0.03, 0.4, 12)]),
+    "offset": np.concatenate([-np.geomspace(0.05, 0.4, 12), np.geomspace(0.05, 0.4, 12)]),
     "drift": np.concatenate([-np.geomspace(0.003, 0.04, 10), np.geomspace(0.003, 0.04, 10)]),
 }
 _AIR_MG_L = 0.9
@@ -175,15 +175,15 @@ def _jump_evidence(figures: Figures, day: int, sizes: Floats, before: int) -> Fl
     """Log ratio for the sudden step that a shift of pH should leave in its day or the one before."""
     seen = [figures.jump_ph[before], figures.jump_ph[day]]
 
+    noise = figures.jump_sd_ph
+    small, near_by = float(np.hypot(0.02, noise)), float(np.hypot(_JUMP_SD_PH, noise))
+
     def none(jump: float) -> float:
-        return float(np.log(0.85 * _bell(jump, 0.02) + 0.15 * _bell(jump, 0.15)))
+        return float(np.log(0.85 * _bell(jump, small) + 0.15 * _bell(jump, 0.15)))
 
     def shift(jump: float) -> Floats:
-        return np.log(
-            0.75 * _bell(jump - sizes, _JUMP_SD_PH)
-            + 0.2 * _bell(jump - sizes, 0.08)
-            + 0.003 * _bell(jump, 0.02)
-        )
+        near = 0.75 * _bell(jump - sizes, near_by) + 0.2 * _bell(jump - sizes, 0.08)
+        return np.log(near + 0.003 * _bell(jump, small))
 
     ratios = [shift(jump) - none(jump) for jump in seen]
     return np.asarray(np.logaddexp(ratios[0], ratios[1]) - np.log(2.0))
