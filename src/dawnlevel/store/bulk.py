@@ -9,8 +9,8 @@ from sqlalchemy.exc import DBAPIError
 from dawnlevel.store.schema import records
 
 COPY_FROM = 50
-"""From so many rows on a COPY is used on PostgreSQL: 10,000 records took 1.0 s, by INSERT 1.7 to 2.3 s (measured
-on a busy machine); for a few rows an INSERT does as well."""
+"""From so many rows on a COPY is used on PostgreSQL: 10,000 records took 1.0 s, by INSERT 1.7 to 2.3 s
+(measured on a busy machine); for a few rows an INSERT does as well."""
 
 
 class RecordRow(NamedTuple):
