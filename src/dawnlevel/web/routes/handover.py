@@ -1,0 +1,60 @@
+"""What is handed on: the plan for the owner as a page and on paper, and the calendar."""
+
+# ruff: noqa: FAST003 - the path's key is taken by the dependency that finds the tank
+
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse
+from starlette.responses import Response
+
+from dawnlevel.desk.calendar import calendar_view
+from dawnlevel.desk.handover import handover_view
+from dawnlevel.errors import BadInputError, NotEnoughRecordsError
+from dawnlevel.report.ical import calendar_ics
+from dawnlevel.report.paper import handover_pdf
+from dawnlevel.report.web_page import handover_html, style_hash
+from dawnlevel.web.house import AtTank, TheHouse, TheTank
+from dawnlevel.web.pages import page
+
+router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
+
+
+@router.get("/tanks/{key}/handover", name="handover")
+def handover(request: Request, house: TheHouse, tank: TheTank) -> Response:
+    """The page for the owner, whole in itself: it may load nothing, and wears its own style only."""
+    try:
+        view = handover_view(house.store, tank.name)
+    except (NotEnoughRecordsError, BadInputError) as error:
+        return _missing(request, tank, error)
+    policy = f"default-src 'none'; style-src {style_hash()}; base-uri 'none'; frame-ancestors 'none'"
+    return HTMLResponse(handover_html(view), headers={"Content-Security-Policy": policy})
+
+
+@router.get("/tanks/{key}/handover.pdf", name="handover_pdf")
+def handover_paper(request: Request, house: TheHouse, tank: TheTank) -> Response:
+    """The same on paper."""
+    try:
+        view = handover_view(house.store, tank.name)
+    except (NotEnoughRecordsError, BadInputError) as error:
+        return _missing(request, tank, error)
+    return _file(handover_pdf(view), "application/pdf", tank, "pdf")
+
+
+@router.get("/tanks/{key}/calendar.ics", name="calendar_ics")
+def calendar(house: TheHouse, tank: TheTank) -> Response:
+    """Gas, lights, readings and due dates for a calendar program."""
+    content = calendar_ics(calendar_view(house.store, tank.name))
+    return _file(content, "text/calendar; charset=utf-8", tank, "ics")
+
+
+def _missing(request: Request, tank: AtTank, error: NotEnoughRecordsError | BadInputError) -> Response:
+    """The plan's page, saying what stands in the way."""
+    return page(request, "plan.html", tank=tank, view=None, missing=error, problem="", done=[], status=409)
+
+
+def _file(content: bytes, kind: str, tank: AtTank, ending: str) -> Response:
+    name = quote(f"{tank.name}.{ending}", safe="")
+    return Response(
+        content, media_type=kind, headers={"Content-Disposition": f"attachment; filename*=UTF-8''{name}"}
+    )
