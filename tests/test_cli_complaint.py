@@ -68,7 +68,7 @@ def test_the_page_says_why_what_to_measure_and_what_to_change(
     for part in ("The level is too low at lights-on", "evidence", "to settle it", "What to measure next"):
         assert part in said
     assert "What to change" in said
-    assert "dawnlevel plan --accept" in said
+    assert "dawnlevel plan; --accept" in said
     assert "safe" not in said.lower()
 
 

@@ -59,7 +59,7 @@ def _cause(cause: CauseView) -> Iterator[RenderableType]:
 
 def _remedy(remedy: RemedyView) -> Iterator[RenderableType]:
     yield title("What to change")
-    yield Text(remedy.text)
+    yield Text(f"{remedy.text} The whole plan: dawnlevel plan; --accept takes it over.")
     level = remedy.forecast.co2_mg_l
     rows = [
         ("lights-on", f"{level.median:.1f} mg/L (9 in 10: {level.low_90:.1f} to {level.high_90:.1f})"),

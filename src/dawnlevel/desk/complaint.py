@@ -21,9 +21,9 @@ from dawnlevel.tank import BaselineCup, FishState, KhTitration, PhReading, Recor
 LIKELY = 0.5
 """From this chance on a cause is called the likeliest outright; own choice."""
 
-_RECORD_FISH = (
-    "Record what you see: dawnlevel fish uneasy, or dawnlevel fish distress. What follows are chances by a "
-    "model of the gas, no diagnosis."
+_THEN = (
+    "What follows are chances by a model of the gas, no diagnosis.",
+    "Record what you see: dawnlevel fish uneasy, or dawnlevel fish distress",
 )
 
 HELPS = 0.05
@@ -48,12 +48,15 @@ def complaint_view(
 
     Without the readings that CO2 rests on it asks for the two that matter most.
     """
+    asking = asking_view(store, name, complaint, now)
+    return complaint_of(open_case(store, name, now, seed), complaint) if asking is None else asking
+
+
+def asking_view(store: Store, name: str, complaint: Complaint, now: datetime) -> ComplaintView | None:
+    """What to read first; None where the records suffice for an answer. Raises NoSuchTankError."""
     tank, now = store.tank(name), now.astimezone(UTC)
-    records = [stored.record for stored in store.records(name, until=now)]
-    needs = _needs(tank, records)
-    if needs:
-        return _asking(tank, complaint, now, needs)
-    return complaint_of(open_case(store, name, now, seed), complaint)
+    needs = _needs(tank, [stored.record for stored in store.records(name, until=now)])
+    return _asking(tank, complaint, now, needs) if needs else None
 
 
 def complaint_of(case: Case, complaint: Complaint) -> ComplaintView:
@@ -110,7 +113,7 @@ def _asking(tank: Tank, complaint: Complaint, now: datetime, needs: tuple[str, .
 
 def _first(complaint: Complaint) -> tuple[str, ...]:
     """What comes before any question: fish that gasp cannot wait for a ranking."""
-    return (*DISTRESS_STEPS, _RECORD_FISH) if complaint is Complaint.FISH else ()
+    return (*DISTRESS_STEPS, *_THEN) if complaint is Complaint.FISH else ()
 
 
 def _cause(kind: str, case: Case, seen: Look) -> CauseView:
@@ -174,7 +177,7 @@ def _plan_text(plan: PlanView) -> str:
     pulses = f" in {len(plan.windows)} windows" if len(plan.windows) > 1 else ""
     return (
         f"{needle}, gas from {clock_text(first.opens)} to {clock_text(last.closes)}{pulses} "
-        f"on {plan.day:%a} {plan.day.day} {plan.day:%b}. To take it over: dawnlevel plan --accept"
+        f"on {plan.day:%a} {plan.day.day} {plan.day:%b}."
     )
 
 

@@ -38,6 +38,7 @@ TANK_PAGES: list[NavEntry] = [
     NavEntry("today", "", "Today"),
     NavEntry("plan", "/plan", "Plan"),
     NavEntry("why", "/why", "Why"),
+    NavEntry("trouble", "/trouble", "Trouble"),
     NavEntry("baseline", "/baseline", "Baseline"),
     NavEntry("spread", "/spread", "Spread"),
     NavEntry("gear", "/gear", "Gear"),

@@ -18,6 +18,7 @@ from dawnlevel.web.routes import (
     setup,
     spread,
     today,
+    trouble,
     why,
 )
 
@@ -27,6 +28,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     plan.router,
     why.router,
     handover.router,
+    trouble.router,
     baseline.router,
     spread.router,
     care.router,

@@ -1,0 +1,50 @@
+"""Why it isn't working: a complaint, its causes from this tank's records, what to measure, what to change."""
+
+# ruff: noqa: FAST003 - the path's key is taken by the dependency that finds the tank
+
+from collections.abc import Callable
+from functools import partial
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse
+from starlette.responses import Response
+
+from dawnlevel.desk.casebook import Case
+from dawnlevel.desk.complaint import asking_view, complaint_of
+from dawnlevel.desk.complaint_causes import LABELS, Complaint
+from dawnlevel.desk.complaint_views import ComplaintView
+from dawnlevel.web.house import TheHouse, TheTank
+from dawnlevel.web.pages import page
+
+router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
+
+HARDLY = 0.1
+"""Causes with a smaller chance are folded away; own choice."""
+
+_MAKERS: dict[Complaint, Callable[[Case], ComplaintView]] = {
+    one: partial(complaint_of, complaint=one) for one in Complaint
+}
+
+
+@router.get("/tanks/{key}/trouble", name="trouble")
+def trouble(request: Request, tank: TheTank) -> Response:
+    """The complaints to choose from."""
+    return page(request, "trouble.html", tank=tank, complaints=LABELS)
+
+
+@router.get("/tanks/{key}/trouble/{complaint}", name="complaint")
+def complaint(request: Request, house: TheHouse, tank: TheTank, complaint: Complaint) -> Response:
+    """The answer to one of them."""
+    view = asking_view(house.store, tank.name, complaint, house.clock())
+    if view is None:
+        view = house.cases.view(tank.name, _MAKERS[complaint])
+    unlikely = [one for one in view.causes if one.probability is not None and one.probability < HARDLY]
+    return page(
+        request,
+        "complaint.html",
+        tank=tank,
+        view=view,
+        likely=[one for one in view.causes if one not in unlikely],
+        unlikely=unlikely,
+        is_urgent=complaint is Complaint.FISH,
+    )
