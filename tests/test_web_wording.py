@@ -11,8 +11,11 @@ from dawnlevel.web.wording import in_web_words
 
 PACKAGE = Path(dawnlevel.__file__).parent
 FLOORS = ("desk", "plan", "estimate", "store", "tank")
-ELSEWHERE = {"archive.py", "tablefile.py", "longtable.py", "migrate.py", "exchange.py"}
-"""Files of records and upgrades of the store, which belong to the command line."""
+ELSEWHERE = {
+    *("archive.py", "tablefile.py", "longtable.py", "exchange.py", "package.py", "package_read.py"),
+    *("migrate.py", "copying.py", "backup.py", "doctor.py"),
+}
+"""Files of records, copies and upgrades of the store, which belong to the command line."""
 
 
 def said() -> list[str]:

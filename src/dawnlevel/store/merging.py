@@ -130,8 +130,7 @@ def _match_later(entry: HistoryEntry, ours: _Past, matching: Matching) -> None:
         BadLine(
             entry.id,
             f"It {_deed(entry)} a record that is {_fate(mine)} in the store, by record {mine.id}.",
-            "Decide which holds: bring the file into a store of its own (--store), and put it right there "
-            "or here.",
+            "Decide which holds: bring the file into a store of its own, and put it right there or here.",
             place=f"record {entry.id} of the file",
         )
     )

@@ -7,7 +7,7 @@ _PAGES: tuple[tuple[str, str], ...] = (
     (r"see `dawnlevel explain` for the measurement", "see Why for the measurement"),
     (r"`dawnlevel explain`", "Why"),
     (r"List (?:them|the records) with: dawnlevel log", "Look at the list of records."),
-    (r": dawnlevel cup PH --method aerated --hours 1", "."),
+    (r": dawnlevel cup PH --method aerated --hours 1\.?", "."),
     (r"Check the date, or let the tank begin earlier: dawnlevel tank change .*", "Check the date."),
     (r' with --limit-reason "\.\.\."; the reason is recorded\.', "; the reason is recorded."),
     (r"; if it really happened twice, add --force\.", "."),
