@@ -35,8 +35,8 @@ _NO_NEWS = timedelta(hours=6)
 
 _PH = "pH in the tank in the last ten minutes before lights-on: dawnlevel ph PH"
 _CUP = (
-    "pH of a cup of tank water aerated for an hour: dawnlevel cup PH --method aerated --hours 1. "
-    "The drop from it gives CO2 without trusting the KH kit."
+    "pH of a cup of tank water aerated for an hour, since the drop from it gives CO2 without trusting the KH "
+    "kit: dawnlevel cup PH --method aerated --hours 1"
 )
 _KH = "KH by the drop kit: dawnlevel kh DKH"
 

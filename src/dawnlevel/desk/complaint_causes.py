@@ -47,7 +47,6 @@ class Cause:
 
 
 _READ_ON = "Read pH in the tank in the last ten minutes before lights-on."
-_CUP = "Aerate a cup of tank water for an hour and read its pH: dawnlevel cup PH --method aerated --hours 1"
 
 CAUSES = {
     "low_at_lights_on": Cause(
