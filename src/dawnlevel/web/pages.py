@@ -27,25 +27,29 @@ STATIC = FOLDER / "static"
 
 @dataclass(frozen=True, slots=True)
 class NavEntry:
-    """A page of a tank in the menu: its route's name, what follows the tank in its address, its label."""
+    """A page of a tank in the menu: its route's name, what follows the tank in its address, its label.
+
+    Those that are not main stand folded away, unless one is there.
+    """
 
     route: str
     path: str
     label: str
+    is_main: bool = True
 
 
 TANK_PAGES: list[NavEntry] = [
     NavEntry("today", "", "Today"),
     NavEntry("plan", "/plan", "Plan"),
     NavEntry("why", "/why", "Why"),
-    NavEntry("trouble", "/trouble", "Trouble"),
-    NavEntry("baseline", "/baseline", "Baseline"),
-    NavEntry("spread", "/spread", "Spread"),
-    NavEntry("gear", "/gear", "Gear"),
-    NavEntry("animals", "/animals", "Animals"),
-    NavEntry("whatif", "/whatif", "What if"),
     NavEntry("records", "/records", "Records"),
-    NavEntry("description", "/description", "Tank"),
+    NavEntry("trouble", "/trouble", "Trouble", is_main=False),
+    NavEntry("baseline", "/baseline", "Baseline", is_main=False),
+    NavEntry("gear", "/gear", "Gear", is_main=False),
+    NavEntry("animals", "/animals", "Animals", is_main=False),
+    NavEntry("spread", "/spread", "Spread", is_main=False),
+    NavEntry("whatif", "/whatif", "What if", is_main=False),
+    NavEntry("description", "/description", "Tank", is_main=False),
 ]
 """The pages of a tank, in the order of the menu; a new page is added here."""
 
