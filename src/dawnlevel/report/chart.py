@@ -248,10 +248,15 @@ def _strips(x: alt.X) -> alt.Chart:
     return made
 
 
+def _padding(look: Look) -> dict[str, int]:
+    """Room around [px]; more on the left, where another font's labels may be wider than the one measured."""
+    return {side: look.padding + (8 if side == "left" else 0) for side in ("left", "top", "right", "bottom")}
+
+
 def _drawn_as(chart: alt.VConcatChart, look: Look) -> alt.VConcatChart:
     """Large calm letters on light paper, few lines."""
     made: alt.VConcatChart = (
-        chart.configure(background=look.paper, padding=look.padding, font=FONT)
+        chart.configure(background=look.paper, padding=_padding(look), font=FONT)
         .configure_view(stroke=None)
         .configure_axis(
             labelFontSize=look.letters + 1,
