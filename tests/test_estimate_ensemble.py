@@ -31,34 +31,42 @@ SHOWN = ("alkalinity_meq_l", "gain_mg_l_h_per_bps", "meter_offset_ph", "level")
 
 
 @cache
-def _both(number: int) -> tuple[list[str], Floats, Floats]:
-    """Names, and how far apart the means are [sd] and the ratio of the sds, ours against emcee's."""
+def _both(number: int) -> tuple[list[str], Floats, Floats, Floats]:
+    """Names; how far apart the means are [sd], the ratio of the sds, ours against emcee's; emcee's own doubt.
+
+    emcee runs twice: half of what its runs differ by, in means and in sds, is what it cannot tell itself.
+    """
     tank, template, end = (one_day, three_days, without_kh)[number]()
     records = drawn_records(tank, template, end, np.random.default_rng([1, 0]))[0]
     peak, model = find_peak(build_model(tank, records, end))
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        long_run, effective = ensemble(model, peak, 6000, seed=1)
-    assert effective > ENOUGH, "emcee's run is too short to judge by"
-    theirs = _compared(model, long_run[:, ::10])
+    runs = []
+    for seed in (1, 2):
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            long_run, effective = ensemble(model, peak, 6000, seed=seed)
+        assert effective > ENOUGH, "emcee's run is too short to judge by"
+        runs.append(_compared(model, long_run[:, ::10]))
+    means, sds = (np.array([found(run, axis=1) for run in runs]) for found in (np.mean, np.std))
     ours = _compared(model, draw(model, peak, np.random.default_rng(2), 4000, 8192, 100).z)
-    apart = np.abs(ours.mean(axis=1) - theirs.mean(axis=1)) / theirs.std(axis=1)
+    sd = sds.mean(axis=0)
+    apart = np.abs(ours.mean(axis=1) - means.mean(axis=0)) / sd
+    doubt = 0.5 * np.abs(np.array([(means[1] - means[0]) / sd, (sds[1] - sds[0]) / sd]))
     names = [parameter.name for parameter in model.parameters]
-    return [*names, "level"], apart, ours.std(axis=1) / theirs.std(axis=1)
+    return [*names, "level"], apart, ours.std(axis=1) / sd, doubt
 
 
 @pytest.mark.parametrize("number", [0, 1, 2], ids=["one_day", "three_days", "without_kh"])
 def test_what_advice_rests_on_against_emcee(number: int) -> None:
-    names, apart, ratio = _both(number)
+    names, apart, ratio, doubt = _both(number)
     shown = [names.index(name) for name in SHOWN]
-    assert apart[shown].max() < 0.1
-    assert np.abs(ratio[shown] - 1.0).max() < 0.05, ratio[shown]
+    assert (apart < 0.1 + doubt[0])[shown].all(), apart[shown]
+    assert (np.abs(ratio - 1.0) < 0.05 + doubt[1])[shown].all(), ratio[shown]
 
 
 @pytest.mark.xfail(reason="the loosely known exchange and room come out with sds 5 to 15 % off")
 @pytest.mark.parametrize("number", [0, 1, 2], ids=["one_day", "three_days", "without_kh"])
 def test_every_unknown_against_emcee(number: int) -> None:
-    _, apart, ratio = _both(number)
+    _, apart, ratio, _ = _both(number)
     assert apart.max() < 0.1, f"means apart by {apart.max():.2f} sd"
     assert np.abs(ratio - 1.0).max() < 0.05, f"sds from {ratio.min():.2f} to {ratio.max():.2f} of emcee's"
 

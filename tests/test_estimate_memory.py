@@ -100,9 +100,9 @@ def test_what_is_left_out_hardly_moves_the_estimate(seed: int, monkeypatch: pyte
     end = when(24.0 * 41 - 10.0)
     monkeypatch.setattr(memory, "WHOLE_DAYS", 400)
     records, _, _ = drawn_records(make_tank(), months(41), end, np.random.default_rng(seed))
-    whole = posterior(make_tank(), records, end, np.random.default_rng(1), n=1024, proposals=2048)
+    whole = posterior(make_tank(), records, end, np.random.default_rng(1), n=4096, proposals=8192)
     monkeypatch.setattr(memory, "WHOLE_DAYS", 8)
-    short = posterior(make_tank(), records, end, np.random.default_rng(1), n=1024, proposals=2048)
+    short = posterior(make_tank(), records, end, np.random.default_rng(1), n=4096, proposals=8192)
     assert short.model.size < 0.5 * whole.model.size
     for ours, theirs, most_sd in (
         (np.log(short.levels[-1]), np.log(whole.levels[-1]), 0.5),

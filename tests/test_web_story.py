@@ -18,6 +18,7 @@ from dawnlevel.practice import easy
 from dawnlevel.practice.scenario import ZONE, moment
 from dawnlevel.store import open_store
 from dawnlevel.tank import BaselineCup, PhReading, TimerSetting
+from dawnlevel.web.setup_asks import STEPS
 
 SLOW_MS = 60_000
 SEED, LIGHTS_ON_H = 29, 13.0
@@ -91,12 +92,11 @@ class Hands:
             "lights": {"lights_on": "13:00", "lights_off": "21:00", "timezone": ZONE.key},
             "water": {"surface": card["surface"], "planting": card["planting"], "diffuser": card["diffuser"]},
             "instruments": {"temp": card["temp_c"], "kh_step": card["kh_step_dkh"]},
-            "target": {},
             "timer": {"earliest_gas": "07:45", "first_rate": card["first_rate_bps"]},
         }
         self.open("/setup")
-        for given in answers.values():
-            for name, value in given.items():
+        for step in STEPS:
+            for name, value in answers.get(step.key, {}).items():
                 radio = self.page.locator(f'input[type="radio"][name="{name}"][value="{value}"]')
                 if radio.count():
                     radio.check()

@@ -87,7 +87,7 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
     },
     "Care for the store": {
         "backup": Subcommand("upkeep", "backup", "Copy the store, while it is in use."),
-        "restore": Subcommand("upkeep", "restore_copy", "Put a copy back."),
+        "restore": Subcommand("upkeep", "restore_copy", "Put a copy of the store back."),
         "doctor": Subcommand("upkeep", "doctor", "Look whether all is well with the store."),
     },
     "Try it": {
