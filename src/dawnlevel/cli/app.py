@@ -88,7 +88,11 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
     "Care for the store": {
         "backup": Subcommand("upkeep", "backup", "Copy the store, while it is in use."),
         "restore": Subcommand("upkeep", "restore_copy", "Put a copy of the store back."),
-        "doctor": Subcommand("upkeep", "doctor", "Look whether all is well with the store."),
+        "doctor": Subcommand(
+            "upkeep",
+            "doctor",
+            "Look whether all is well with the store: version, damage, clock, disk, rights.",
+        ),
     },
     "Try it": {
         "demo": Subcommand("demo", "demo", "Play an invented keeper's tank through three tuning days."),
