@@ -63,7 +63,7 @@ def test_what_advice_rests_on_against_emcee(number: int) -> None:
     assert (np.abs(ratio - 1.0) < 0.05 + doubt[1])[shown].all(), ratio[shown]
 
 
-@pytest.mark.xfail(reason="the loosely known exchange and room come out with sds 5 to 15 % off")
+@pytest.mark.xfail(reason="exchange and room come out with sds 5 to 15 % off on some records", strict=False)
 @pytest.mark.parametrize("number", [0, 1, 2], ids=["one_day", "three_days", "without_kh"])
 def test_every_unknown_against_emcee(number: int) -> None:
     _, apart, ratio, _ = _both(number)
