@@ -3,7 +3,7 @@
 # ruff: noqa: FAST003 - the path's key is taken by the dependency that finds the tank
 
 import re
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse
@@ -47,17 +47,24 @@ def take(house: House, tank: AtTank, token: str, new: Record) -> int:
     return ids[0]
 
 
-@router.post("/tanks/{key}/record", name="record")
-def record(request: Request, house: TheHouse, tank: TheTank, given: Posted) -> Response:
-    """One reading, sighting or setting; bad input shows the page again with what was typed."""
+def take_form(
+    house: House, tank: AtTank, given: Mapping[str, str], kinds: Container[str]
+) -> tuple[Form, int | None]:
+    """One record of `kinds` from a form; its number, or None where the form says what was wrong."""
     kind = given.get("kind", "")
-    if kind not in TAKEN:
+    if kind not in kinds:
         raise HTTPException(422, "The form names no kind of record.")
     form = Form(given, kind)
     new = read_record(form, kind, tank)
-    number = (
-        None if new is None else form.attempt("value", lambda: take(house, tank, entry_token(given), new))
-    )
+    if new is None:
+        return form, None
+    return form, form.attempt("value", lambda: take(house, tank, entry_token(given), new))
+
+
+@router.post("/tanks/{key}/record", name="record")
+def record(request: Request, house: TheHouse, tank: TheTank, given: Posted) -> Response:
+    """One reading, sighting or setting; bad input shows the page again with what was typed."""
+    form, number = take_form(house, tank, given, TAKEN)
     if number is None:
         return show_today(request, house, tank, form=form, status=422)
     return see(tank, new=number)

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
-from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from dawnlevel.desk.cylinder import cylinder_view
@@ -17,8 +16,8 @@ from dawnlevel.errors import DawnlevelError
 from dawnlevel.web.fields import Form
 from dawnlevel.web.house import AtTank, House, TheHouse, TheTank
 from dawnlevel.web.pages import page
-from dawnlevel.web.readings import GEAR, read_record
-from dawnlevel.web.routes.entries import entry_token, see, take
+from dawnlevel.web.readings import GEAR
+from dawnlevel.web.routes.entries import see, take_form
 from dawnlevel.web.security.tokens import Posted
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
@@ -141,14 +140,7 @@ def gear(request: Request, house: TheHouse, tank: TheTank) -> Response:
 @router.post("/tanks/{key}/gear", name="record_gear")
 def record_gear(request: Request, house: TheHouse, tank: TheTank, given: Posted) -> Response:
     """One record; bad input shows the page again with what was typed."""
-    kind = given.get("kind", "")
-    if kind not in GEAR:
-        raise HTTPException(422, "The form names no kind of record.")
-    form = Form(given, kind)
-    new = read_record(form, kind, tank)
-    number = (
-        None if new is None else form.attempt("value", lambda: take(house, tank, entry_token(given), new))
-    )
+    form, number = take_form(house, tank, given, GEAR)
     if number is None:
         return _show(request, house, tank, form, status=422)
     return see(tank, new=number)
