@@ -94,15 +94,30 @@ class WatchView:
     is_long_enough: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """What was made of a log: the view, and what closer looks are made from."""
+
+    view: WatchView
+    found: tuple[Finding, ...]
+    figures: Figures
+    placed: "Placed"
+
+
 def watch_view(log: bytes, log_name: str, card: bytes, card_name: str) -> WatchView:
     """Read both files and judge; BadLinesError, BadInputError, NotEnoughRecordsError say what is wrong."""
     known, zone = read_card(card, card_name)
-    probe = read_log(log, log_name, zone)
-    bins = cut_days(probe.hours, probe.ph, probe.temp_c, known)
-    figures = daily_figures(bins, known)
-    placed = _Placed(probe, bins, known, zone)
-    return WatchView(
-        tuple(_finding(one, figures, placed) for one in find_changes(figures)),
+    return watch_probe(read_log(log, log_name, zone), known, zone).view
+
+
+def watch_probe(probe: ProbeLog, card: Card, zone: ZoneInfo) -> Watched:
+    """Judge a log that has been read. NotEnoughRecordsError where it holds no gas day."""
+    bins = cut_days(probe.hours, probe.ph, probe.temp_c, card)
+    figures = daily_figures(bins, card)
+    placed = Placed(probe, bins, card, zone)
+    found = tuple(find_changes(figures))
+    view = WatchView(
+        tuple(_finding(one, figures, placed) for one in found),
         _days(figures, placed),
         tuple(f"{what}: {name}" for what, name in probe.columns.items()),
         int(probe.hours.size),
@@ -111,10 +126,11 @@ def watch_view(log: bytes, log_name: str, card: bytes, card_name: str) -> WatchV
         int(figures.usable.sum()),
         bool(figures.usable.sum() >= FEWEST_DAYS),
     )
+    return Watched(view, found, figures, placed)
 
 
 @dataclass(frozen=True, slots=True)
-class _Placed:
+class Placed:
     """What places a gas day and a bin of it in time."""
 
     probe: ProbeLog
@@ -179,7 +195,7 @@ def _card(numbers: dict[str, float]) -> Card:
     )
 
 
-def _finding(one: Finding, figures: Figures, placed: _Placed) -> FindingView:
+def _finding(one: Finding, figures: Figures, placed: Placed) -> FindingView:
     since = placed.moment(one.day, one.bin)
     earliest = min(placed.moment(one.first_day - 1, one.bin), since)
     latest = max(placed.moment(one.last_day, one.bin), since)
@@ -194,7 +210,7 @@ def _finding(one: Finding, figures: Figures, placed: _Placed) -> FindingView:
     )  # fmt: skip
 
 
-def _days(figures: Figures, placed: _Placed) -> tuple[DayView, ...]:
+def _days(figures: Figures, placed: Placed) -> tuple[DayView, ...]:
     fits, bins, card = figures.fits, placed.bins, placed.card
     lit = int(((card.lights_on_h - card.begin_h) % 24.0) / BIN_H)
     night = max(int(BEFORE_H / BIN_H) - 2, 0)
