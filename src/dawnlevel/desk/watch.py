@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from dawnlevel.desk.logfile import ProbeLog, read_log
+from dawnlevel.desk.one_thread import one_blas_thread
 from dawnlevel.errors import BadInputError
 from dawnlevel.tank.clock import wall_clock
 from dawnlevel.units import dkh_to_meq_l
@@ -110,6 +111,7 @@ def watch_view(log: bytes, log_name: str, card: bytes, card_name: str) -> WatchV
     return watch_probe(read_log(log, log_name, zone), known, zone).view
 
 
+@one_blas_thread()
 def watch_probe(probe: ProbeLog, card: Card, zone: ZoneInfo) -> Watched:
     """Judge a log that has been read. NotEnoughRecordsError where it holds no gas day."""
     bins = cut_days(probe.hours, probe.ph, probe.temp_c, card)
