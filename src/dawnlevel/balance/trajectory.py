@@ -64,7 +64,7 @@ def levels(
         start_mg_l: level at the first edge [mg/L], shape (B,).
         steps: what happens in each step.
         uptake_max: uptake at full light and saturating CO2 [mg/L/h], shape (B,).
-        half_saturation: level at which uptake is half its maximum [mg/L], shape () or (B,); 0 makes it constant.
+        half_saturation: level of half the maximal uptake [mg/L], shape () or (B,); 0 makes uptake constant.
         guess_mg_l: levels at the edges near the answer, shape (S+1, 1) or (S+1, B); a good one saves a pass.
         passes: how often the saturating uptake is linearised anew.
 
