@@ -98,6 +98,27 @@ def test_another_device_sees_it_without_asking(browser: Browser, world: World, b
     assert len(world.records()) == 9
 
 
+def test_an_open_page_keeps_the_tanks_time(browser: Browser, world: World, base: str) -> None:
+    page, other = open_page(browser), open_page(browser)
+    page.goto(base + BROOK)
+    told = page.locator("[data-countdown]").inner_text()
+    world.clock.pass_by(timedelta(minutes=25))
+    other.goto(base + BROOK)
+    later = other.locator("[data-countdown]").inner_text()
+    assert later != told
+    other.get_by_role("button", name="Lime").click()
+    expect(page.locator("[data-countdown]")).to_have_text(later, timeout=SLOW_MS)
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Green").click()
+    expect(page.locator("[data-waiting] li")).to_have_count(1, timeout=SLOW_MS)
+    page.context.set_offline(False)
+    expect(page.locator("[data-waiting]")).to_be_hidden(timeout=SLOW_MS)
+    (kept,) = [
+        one for one in world.records() if isinstance(one, CellSighting) and one.colour.value == "green"
+    ]
+    assert abs(kept.at - world.clock.now) < timedelta(minutes=2)
+
+
 def test_without_a_connection_the_reading_is_kept_with_its_time_and_sent_once(
     browser: Browser, world: World, base: str
 ) -> None:

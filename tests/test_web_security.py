@@ -2,6 +2,7 @@
 
 import re
 import stat
+import string
 from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
@@ -212,6 +213,12 @@ def test_a_forged_or_altered_cookie_lets_nobody_in(world: World, tmp_path: Path)
         stranger = world.far()
         stranger.cookies.set(name, forged)
         assert stranger.get("/devices").status_code == 401
+    letters = string.ascii_letters + string.digits + "-_."
+    assert world.house.sessions.read(value)
+    for place, letter in enumerate(value):  # the last letter holds idle bits: every other is tried there
+        others = letters if place == len(value) - 1 else letters[letters.index(letter) - 1]
+        for other in others.replace(letter, ""):
+            assert world.house.sessions.read(value[:place] + other + value[place + 1 :]) is None
 
 
 def test_secrets_are_their_owners_alone(world: World, tmp_path: Path) -> None:

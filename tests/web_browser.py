@@ -34,11 +34,11 @@ def chromium_path() -> str:
 
 
 @contextmanager
-def chromium() -> Iterator[Browser]:
-    """The browser, closed at the end."""
+def chromium(*more: str) -> Iterator[Browser]:
+    """The browser, with `more` of its own switches, closed at the end."""
     path = chromium_path()
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=path, args=list(QUIET))
+        browser = playwright.chromium.launch(executable_path=path, args=[*QUIET, *more])
         try:
             yield browser
         finally:

@@ -53,7 +53,9 @@ async def tell(
         return JSONResponse(error_data(slug, message, cure=cure), status_code=status)
     if status == 401:
         return page(request, "unpaired.html", status=status, cure=cure)
-    return page(request, "problem.html", status=status, message=message, cure=in_web_words(cure))
+    title = "Not found" if status == 404 else "Not done"
+    cure = in_web_words(cure)
+    return page(request, "problem.html", status=status, title=title, message=message, cure=cure)
 
 
 async def on_our_error(request: Request, error: Exception) -> Response:

@@ -2,19 +2,21 @@
 import { onChange } from "./parts.js";
 
 const TICK_MS = 5000;
-let start = 0;
-let began = 0;
+let told = "";
+let ahead = 0;
 
-/** The tank's time now, in milliseconds since 1970. */
+/** The tank's time now, in milliseconds since 1970. The device's clock counts on through its sleep. */
 export function tankNow() {
-  return start + (performance.now() - began);
+  return Date.now() + ahead;
 }
 
 /** Keep the times that count down in `root` up to date. */
 export function startCountdown(root) {
   const set = () => {
-    start = Date.parse((root.querySelector("[data-words-now]") ?? root).getAttribute("data-words-now") ?? root.dataset.now);
-    began = performance.now();
+    const now = root.querySelector("[data-now]").dataset.now;
+    if (now === told) return; // another part was brought
+    told = now;
+    ahead = Date.parse(now) - Date.now();
   };
   const tick = () => {
     for (const time of root.querySelectorAll("[data-countdown]")) {
@@ -22,8 +24,8 @@ export function startCountdown(root) {
     }
   };
   set();
-  onChange(tick);
   onChange(set);
+  onChange(tick);
   setInterval(tick, TICK_MS);
 }
 

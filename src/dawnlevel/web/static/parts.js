@@ -1,6 +1,7 @@
 // The parts of a page that change when something is recorded, fetched from the server and put in their places.
 
 const SHOWN_MS = 60000; // how long "Recorded ..., Undo" stays
+const PATIENCE_MS = 60000; // a network that swallows what is asked says nothing
 let done = { query: "", until: 0 };
 let running = null;
 let again = false;
@@ -61,7 +62,10 @@ export async function refresh(root, query = "") {
 
 async function bring(root, part) {
   const told = Date.now() < done.until ? `&${done.query}` : "";
-  const answer = await fetch(`${root.dataset.tank}?part=${part}${told}`, { headers: { Accept: "text/html" } });
+  const answer = await fetch(`${root.dataset.tank}?part=${part}${told}`, {
+    headers: { Accept: "text/html" },
+    signal: AbortSignal.timeout(PATIENCE_MS),
+  });
   if (answer.status === 401) location.reload();
   if (!answer.ok) return;
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
