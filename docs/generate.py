@@ -23,7 +23,7 @@ from dawnlevel.cli.render_json import envelope_schema, type_text
 from dawnlevel.desk.animals import AnimalsView
 from dawnlevel.desk.backup import BackupView, RestoreView
 from dawnlevel.desk.baseline import CupView
-from dawnlevel.desk.calendar_views import CalendarView
+from dawnlevel.desk.calendar_views import CalendarView, OwnerCalendarView
 from dawnlevel.desk.complaint_views import ComplaintView
 from dawnlevel.desk.doctor import DoctorView
 from dawnlevel.desk.handover_views import HandoverView
@@ -55,6 +55,7 @@ VIEWS: dict[str, type] = {
     "restore": RestoreView,
     "doctor": DoctorView,
     "calendar": CalendarView,
+    "owner-calendar": OwnerCalendarView,
     "animals": AnimalsView,
     "oxygen": OxygenView,
     "whatif": WhatIfView,

@@ -8,6 +8,7 @@ The tree::
     ├── BadLinesError            a file with lines that cannot be taken; all of them, with places
     ├── NotEnoughRecordsError    a question the records cannot answer yet
     ├── NoSuchTankError          a name that no tank has
+    ├── NoSuchOwnerError         a name that no tank's owner has
     ├── TankExistsError          a name that a tank has already
     └── StoreError               the records cannot be read or written
         ├── StoreLockedError
@@ -131,6 +132,20 @@ class NoSuchTankError(DawnlevelError, LookupError):
     def __init__(self, name: str, known: Sequence[str]) -> None:
         listed = ", ".join(known) if known else "none yet"
         super().__init__(f"There is no tank called {name!r} (tanks: {listed}).", cure="Check the name.")
+
+
+class NoSuchOwnerError(DawnlevelError, LookupError):
+    """A name that no tank's owner has."""
+
+    slug = "no-such-owner"
+    exit_code = 2
+
+    def __init__(self, name: str, known: Sequence[str]) -> None:
+        listed = ", ".join(known) if known else "none yet"
+        super().__init__(
+            f"No tank has an owner called {name!r} (owners: {listed}).",
+            cure="Check the name, or say whose a tank is: dawnlevel tank change --tank NAME --owner OWNER",
+        )
 
 
 class TankExistsError(DawnlevelError):

@@ -10,7 +10,7 @@ from typing import Unpack
 import click
 
 from dawnlevel.cli.output import envelope, show
-from dawnlevel.cli.session import TankOptions, store_session, tank_options
+from dawnlevel.cli.session import TankOptions, chosen_tanks, owner_option, store_session, tank_options
 from dawnlevel.cli.writing import write_folder, write_whole
 from dawnlevel.desk.archive import export_archive, import_archive, read_archive
 from dawnlevel.desk.exchange import ImportReport, export_table, import_table
@@ -124,30 +124,34 @@ def _show_merged(merged: Merged, *, as_json: bool) -> None:
     "--package", metavar="FOLDER", help="Write everything as tables with a datapackage.json beside them."
 )
 @click.option("--archive", metavar="FILE", help="Write everything as one JSON archive.")
+@owner_option
 @tank_options
 def export_records(
-    file: str, package: str | None, archive: str | None, **options: Unpack[TankOptions]
+    file: str,
+    package: str | None,
+    archive: str | None,
+    owner: str | None,
+    **options: Unpack[TankOptions],
 ) -> None:
     """Export records to a file.
 
     FILE becomes CSV with what stands; without FILE it goes to standard output, with --json as an archive.
     A package or an archive holds everything, corrections and withdrawals too, and `dawnlevel import` takes
-    it back without loss. --tank: only this tank.
+    it back without loss. --tank: only this tank; --owner: only this owner's, naming no other owner.
     """
     if file != _STDIO and (package or archive):
         raise BadInputError(
             "FILE and --package or --archive were given.", where="export", cure="Give one of them at a time."
         )
     with store_session(options["store"]) as (store, _):
-        chosen = options["tank"]
-        names = store.tank_names() if chosen is None else [store.tank(chosen).name]
+        names = chosen_tanks(store, options["tank"], owner)
         if package is not None:
-            write_folder(Path(package), write_package(store, names), DESCRIPTOR)
+            write_folder(Path(package), write_package(store, names, owner), DESCRIPTOR)
         if archive is not None:
-            write_whole(Path(archive), _archive(store, names).encode())
+            write_whole(Path(archive), _archive(store, names, owner).encode())
         text = ""
         if not (package or archive):
-            text = _archive(store, names) if options["as_json"] else export_table(store, names)
+            text = _archive(store, names, owner) if options["as_json"] else export_table(store, names)
     for place in filter(None, (package, archive)):
         _tell(names, place)
     if package or archive:
@@ -165,5 +169,6 @@ def _tell(names: list[str], place: str) -> None:
     sys.stderr.write(f"Exported {', '.join(names) or 'no tank'} to {place}.\n")
 
 
-def _archive(store: Store, names: list[str]) -> str:
-    return json.dumps(envelope("archive", export_archive(store, names)), ensure_ascii=False, indent=1) + "\n"
+def _archive(store: Store, names: list[str], owner: str | None) -> str:
+    data = envelope("archive", export_archive(store, names, owner))
+    return json.dumps(data, ensure_ascii=False, indent=1) + "\n"

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Unpack
 import click
 
 from dawnlevel.cli.output import show
-from dawnlevel.cli.session import TankOptions, tank_options, tank_session
+from dawnlevel.cli.session import TankOptions, owner_option, store_session, tank_options, tank_session
 from dawnlevel.cli.writing import write_whole
 from dawnlevel.errors import BadInputError
 
@@ -32,36 +32,58 @@ def wanted_path(out: str, endings: tuple[str, ...], example: str) -> Path:
 
 @click.command()
 @click.option("-o", "--out", metavar="FILE", help="Write it to this file, a name ending in .ics.")
+@owner_option
 @tank_options
-def calendar(out: str | None, **options: Unpack[TankOptions]) -> None:
+def calendar(out: str | None, owner: str | None, **options: Unpack[TankOptions]) -> None:
     """Gas, lights, readings, due dates as a calendar file.
 
     For any calendar program (iCalendar, RFC 5545): when gas and lights switch, when to read while the tank
     is tuned, weekly checks, and when cylinder, its test, buffers and the cell's solution are due. Times are
     those on the tank's wall, also when the clocks change. Import it again after changes: entries are
-    replaced, not doubled. Without -o it goes to standard output.
+    replaced, not doubled. Without -o it goes to standard output. --owner: one file for all of an owner's
+    tanks.
     """
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
-    from dawnlevel.desk.calendar import calendar_view  # noqa: PLC0415 - the same
-    from dawnlevel.report.ical import calendar_ics  # noqa: PLC0415 - the same
+    from dawnlevel.desk.calendar import calendar_view, owner_calendar_view  # noqa: PLC0415 - the same
+    from dawnlevel.report.ical import calendars_ics  # noqa: PLC0415 - the same
 
     path = None if out is None else wanted_path(out, (".ics",), "tank.ics")
-    with tank_session(options) as session:
-        view = calendar_view(session.store, session.tank.name)
+    if owner is None:
+        with tank_session(options) as session:
+            view = calendar_view(session.store, session.tank.name)
+        views, of, data = [view], f"Tank {view.tank}", view_to_json(view)
+    else:
+        refuse_tank(options["tank"])
+        with store_session(options["store"]) as (store, _):
+            group = owner_calendar_view(store, owner)
+        views, of, data = list(group.calendars), f"Tanks of {group.owner}", view_to_json(group)
+    content = calendars_ics(views, of)
     if path is not None:
-        write_whole(path, calendar_ics(view))
+        write_whole(path, content)
     if path is None and not options["as_json"]:
         sys.stdout.flush()
-        sys.stdout.buffer.write(calendar_ics(view))
+        sys.stdout.buffer.write(content)
         sys.stdout.buffer.flush()
         return
-    standing = sum(not entry.withdrawn for entry in view.entries)
+    standing = sum(not entry.withdrawn for view in views for entry in view.entries)
+    zones = ", ".join(dict.fromkeys(view.timezone for view in views))
+    names = ", ".join(view.tank for view in views)
     show(
-        "calendar",
-        lambda: view_to_json(view),
-        lambda: f"Calendar of {view.tank} written to {path}: {standing} entries, times of {view.timezone}.",
+        "calendar" if owner is None else "owner-calendar",
+        lambda: data,
+        lambda: f"Calendar of {names} written to {path}: {standing} entries, times of {zones}.",
         as_json=options["as_json"],
     )
+
+
+def refuse_tank(tank: str | None) -> None:
+    """BadInputError where a tank is named beside an owner."""
+    if tank is not None:
+        raise BadInputError(
+            "Both --owner and a tank were given.",
+            where="owner",
+            cure="Leave out one of them (and DAWNLEVEL_TANK beside --owner).",
+        )
 
 
 @click.command()

@@ -11,6 +11,7 @@ import click
 
 from dawnlevel.cli.moments import clock
 from dawnlevel.desk.moments import read_at
+from dawnlevel.desk.owners import tanks_of
 from dawnlevel.errors import BadInputError
 from dawnlevel.store import Store, open_store
 from dawnlevel.tank import Tank
@@ -52,6 +53,28 @@ def tank_options(command: Command) -> Command:
     return click.option(
         "--tank", envvar="DAWNLEVEL_TANK", metavar="NAME", help="The tank meant, where there are several."
     )(store_options(command))
+
+
+def owner_option(command: Command) -> Command:
+    """Add --owner."""
+    return click.option("--owner", metavar="NAME", help="Only the tanks of this owner.")(command)
+
+
+def chosen_tanks(store: Store, tank: str | None, owner: str | None) -> list[str]:
+    """The tanks that --tank and --owner name, all without them.
+
+    NoSuchTankError, NoSuchOwnerError; BadInputError for a tank that is not this owner's.
+    """
+    names = store.tank_names() if owner is None else [one.name for one in tanks_of(store, owner)]
+    if tank is None:
+        return names
+    if store.tank(tank).name not in names:
+        raise BadInputError(
+            f"The tank {tank!r} is not one of {owner!r}.",
+            where="owner",
+            cure="Leave out --tank (or DAWNLEVEL_TANK) for all of the owner's tanks.",
+        )
+    return [tank]
 
 
 def entry_options(command: Command) -> Command:

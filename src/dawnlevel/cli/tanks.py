@@ -2,7 +2,7 @@
 
 import dataclasses
 import shlex
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
 from typing import Any, TypeVar, cast
 from zoneinfo import ZoneInfo
@@ -13,6 +13,8 @@ from dawnlevel.cli.output import show
 from dawnlevel.cli.session import (
     StoreOptions,
     TankOptions,
+    chosen_tanks,
+    owner_option,
     store_options,
     store_session,
     tank_options,
@@ -22,6 +24,7 @@ from dawnlevel.desk.amounts import write_clock
 from dawnlevel.desk.animal_words import with_ceiling
 from dawnlevel.desk.given import TANK_FIELDS, surface_cm2, tank_fields, with_surface
 from dawnlevel.desk.moments import day_start, read_since
+from dawnlevel.desk.owners import by_owner
 from dawnlevel.desk.records import change_tank, describe_tank, rename_tank
 from dawnlevel.desk.saying import say_moment
 from dawnlevel.desk.zone import local_zone_name
@@ -175,6 +178,7 @@ def _description(tank: Tank, described_at: datetime) -> str:
     unit = "pH below the baseline" if tank.target.kind is TargetKind.DROP else "mg/L CO2"
     earliest = "any time" if tank.earliest_start_h is None else write_clock(tank.earliest_start_h)
     lines = [
+        ("owner", tank.owner or "not said"),
         ("described from", f"{say_moment(described_at, ZoneInfo(tank.timezone))} ({tank.timezone})"),
         ("water", f"{tank.volume_l:.4g} L, {tank.depth_cm:.4g} cm deep, surface {tank.surface_cm2:.5g} cm2"),
         ("lights", f"{write_clock(lights.lights_on_h)}-{write_clock(lights.lights_off_h)}"),
@@ -199,15 +203,29 @@ def _description(tank: Tank, described_at: datetime) -> str:
 
 
 @click.command()
+@owner_option
 @store_options
-def tanks(**options: Any) -> None:  # noqa: ANN401 - click's keywords, StoreOptions
-    """List the tanks."""
+def tanks(owner: str | None, **options: Any) -> None:  # noqa: ANN401 - click's keywords, StoreOptions
+    """List the tanks.
+
+    Where tanks have owners they are listed by owner.
+    """
     given = cast("StoreOptions", options)
     with store_session(given["store"]) as (opened, _):
-        found = [opened.tank(name) for name in opened.tank_names()]
+        found = [opened.tank(name) for name in chosen_tanks(opened, None, owner)]
         show(
             "tanks",
             lambda: {"tanks": [tank_to_dict(one) for one in found]},
-            lambda: "\n".join(f"{one.name}: {one.volume_l:.4g} L" for one in found) or "No tank yet.",
+            lambda: "\n".join(_listed(found)) or "No tank yet.",
             as_json=given["as_json"],
         )
+
+
+def _listed(found: Sequence[Tank]) -> Iterator[str]:
+    """A line each, under their owners where there are any."""
+    groups = by_owner(found)
+    indent = "  " if any(group.owner for group in groups) else ""
+    for group in groups:
+        if indent:
+            yield f"{group.owner or 'No owner named'}:"
+        yield from (f"{indent}{one.name}: {one.volume_l:.4g} L" for one in group.tanks)

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from dawnlevel.desk.gathering import Gathering, RawEntry, linked
+from dawnlevel.desk.owners import shown_to
 from dawnlevel.errors import BadInputError
 from dawnlevel.store import Merged, Store, TankArchive, TankVersion
 from dawnlevel.store.codec import (
@@ -19,19 +20,22 @@ from dawnlevel.store.codec import (
 ARCHIVE_SCHEMA = "dawnlevel/archive/1"
 
 
-def export_archive(store: Store, tank_names: Sequence[str]) -> dict[str, object]:
-    """The whole past of these tanks: descriptions, records, corrections, withdrawals. Times in UTC."""
-    return {"tanks": [_tank_to_dict(store, name) for name in tank_names]}
+def export_archive(store: Store, tank_names: Sequence[str], owner: str | None = None) -> dict[str, object]:
+    """The whole past of these tanks: descriptions, records, corrections, withdrawals. Times in UTC.
+
+    For an `owner`: theirs, without the names of earlier owners.
+    """
+    return {"tanks": [_tank_to_dict(store, name, owner) for name in tank_names]}
 
 
-def _tank_to_dict(store: Store, name: str) -> dict[str, object]:
+def _tank_to_dict(store: Store, name: str, owner: str | None) -> dict[str, object]:
     versions = [
         {
             "valid_from": moment_to_text(version.valid_from),
             "recorded_at": moment_to_text(version.recorded_at),
             "tank": tank_to_dict(version.tank),
         }
-        for version in store.tank_versions(name)
+        for version in shown_to(owner, store.tank_versions(name))
     ]
     entries = [
         {

@@ -6,9 +6,10 @@ from datetime import UTC, date, datetime, timedelta
 from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
-from dawnlevel.desk.calendar_views import CalendarView, EntryView
+from dawnlevel.desk.calendar_views import CalendarView, EntryView, OwnerCalendarView
 from dawnlevel.desk.casebook import open_case
 from dawnlevel.desk.due_dates import DueDate, due_dates
+from dawnlevel.desk.owners import tanks_of
 from dawnlevel.desk.routine import (
     WEEKLY_CHECKS,
     check_clock,
@@ -98,6 +99,12 @@ def calendar_view(store: Store, name: str) -> CalendarView:
         written=book.written.astimezone(book.zone),
         entries=(*entries, *gone),
     )
+
+
+def owner_calendar_view(store: Store, owner: str) -> OwnerCalendarView:
+    """The calendars of all tanks of `owner`. Raises NoSuchOwnerError, and what `calendar_view` raises."""
+    tanks = tanks_of(store, owner)
+    return OwnerCalendarView(tanks[0].owner, tuple(calendar_view(store, tank.name) for tank in tanks))
 
 
 def _is_settled(store: Store, book: _Book) -> bool:

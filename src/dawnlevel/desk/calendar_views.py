@@ -47,3 +47,16 @@ class CalendarView:
     revision: int
     written: datetime
     entries: tuple[EntryView, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OwnerCalendarView:
+    """The calendars of all tanks of one owner.
+
+    Attributes:
+        owner: whose they are.
+        calendars: one a tank.
+    """
+
+    owner: str
+    calendars: tuple[CalendarView, ...]

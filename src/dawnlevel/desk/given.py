@@ -134,6 +134,12 @@ def _maybe(reader: Reader) -> Reader:
     return lambda text: None if text.strip().lower() == "none" else reader(text)
 
 
+def _owner(text: str) -> str:
+    """An owner's name with single spaces; `none` for the keeper's own tank."""
+    name = " ".join(text.split())
+    return "" if name.lower() == "none" else name
+
+
 def _photoperiod(text: str) -> Photoperiod:
     lights_on_h, lights_off_h = amounts.read_span(text, "lights")
     return Photoperiod(lights_on_h=lights_on_h, lights_off_h=lights_off_h)
@@ -213,6 +219,7 @@ TANK_FIELDS: dict[str, tuple[str, Reader, str]] = {
         "On/off windows a day the gas timer can switch: 1.",
     ),
     "timezone": ("timezone", str, "IANA name: Europe/Madrid. Default: this computer's."),
+    "owner": ("owner", _owner, "Whose tank it is, where you look after several people's; or none."),
 }
 """What describes a tank: the field each word fills, how it is read, and its help."""
 

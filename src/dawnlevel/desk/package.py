@@ -13,6 +13,7 @@ import json
 from collections.abc import Iterable, Sequence
 
 from dawnlevel.desk.columns import TANK_COLUMNS, Column, columns_of_record, write_cell
+from dawnlevel.desk.owners import shown_to
 from dawnlevel.store import HistoryEntry, Store
 from dawnlevel.store.codec import encode, kind_of, moment_to_text
 from dawnlevel.tank import RECORD_KINDS, Tank
@@ -102,9 +103,9 @@ def _cells(columns: Iterable[Column], value: object) -> list[str]:
     return [write_cell(column, encoded) for column in columns]
 
 
-def _tank_rows(store: Store, names: Sequence[str]) -> Iterable[list[str]]:
+def _tank_rows(store: Store, names: Sequence[str], owner: str | None) -> Iterable[list[str]]:
     for name in names:
-        for number, version in enumerate(store.tank_versions(name), 1):
+        for number, version in enumerate(shown_to(owner, store.tank_versions(name)), 1):
             moments = [moment_to_text(version.valid_from), moment_to_text(version.recorded_at)]
             yield [name, str(number), *moments, *_cells(TANK_COLUMNS, version.tank)]
 
@@ -122,9 +123,12 @@ def _entry_row(name: str, entry: HistoryEntry) -> tuple[str, list[str]]:
     return kind, [*head, *values, entry.record.note, recorded_at, supersedes, stands]
 
 
-def write_package(store: Store, names: Sequence[str]) -> dict[str, bytes]:
-    """The files of a package by their names: what was ever written down for these tanks. Times in UTC."""
-    rows: dict[str, list[list[str]]] = {TANKS: list(_tank_rows(store, names))}
+def write_package(store: Store, names: Sequence[str], owner: str | None = None) -> dict[str, bytes]:
+    """The files of a package by their names: what was ever written down for these tanks. Times in UTC.
+
+    For an `owner`: theirs, without the names of earlier owners.
+    """
+    rows: dict[str, list[list[str]]] = {TANKS: list(_tank_rows(store, names, owner))}
     rows |= {table: [] for table in (*RECORD_KINDS, WITHDRAWALS)}
     for name in names:
         for entry in sorted(store.history(name), key=lambda entry: entry.id):

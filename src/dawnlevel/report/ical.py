@@ -1,6 +1,6 @@
 """The tank's calendar as an iCalendar file (RFC 5545), for any calendar program."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -16,7 +16,12 @@ _READING = timedelta(minutes=5)
 
 
 def calendar_ics(view: CalendarView) -> bytes:
-    """The calendar as a file: the same view gives the same bytes.
+    """The calendar of one tank as a file; see `calendars_ics`."""
+    return calendars_ics([view], f"Tank {view.tank}")
+
+
+def calendars_ics(views: Sequence[CalendarView], title: str) -> bytes:
+    """The calendars of several tanks as one file called `title`: the same views give the same bytes.
 
     Every entry keeps its UID (RFC 5545 3.8.4.7), and its SEQUENCE (3.8.7.4) grows with what is written down
     for the tank, so that a file read again takes the place of the old entries. DTSTAMP is when the latest
@@ -29,24 +34,24 @@ def calendar_ics(view: CalendarView) -> bytes:
     made.add("version", "2.0")
     made.add("calscale", "GREGORIAN")
     made.add("method", "PUBLISH")
-    made.add("name", f"Tank {view.tank}")
-    made.add("x-wr-calname", f"Tank {view.tank}")
-    for entry in view.entries:
-        made.add_component(_event(view, entry))
-    _add_zone(made, view)
+    made.add("name", title)
+    made.add("x-wr-calname", title)
+    for view in views:
+        for entry in view.entries:
+            made.add_component(_event(view, entry))
+    _add_zones(made, min(entry.day for view in views for entry in view.entries))
     return bytes(made.to_ical())
 
 
-def _add_zone(made: "Calendar", view: CalendarView) -> None:
-    """The rules of the tank's zone, from the year before the first entry on (RFC 5545 3.6.5)."""
+def _add_zones(made: "Calendar", first: date) -> None:
+    """The rules of the tanks' zones, from the year before the first entry on (RFC 5545 3.6.5)."""
     from icalendar import TimezoneDaylight, TimezoneStandard  # noqa: PLC0415 - takes a moment to load
 
-    first = min(entry.day for entry in view.entries)
     made.add_missing_timezones(first_date=date(first.year - 1, 1, 1))
     for rules in made.timezones:
         for observance in rules.walk():
             if isinstance(observance, TimezoneStandard | TimezoneDaylight):
-                _mend_onsets(observance, ZoneInfo(view.timezone))
+                _mend_onsets(observance, ZoneInfo(rules.tz_name))
 
 
 def _mend_onsets(observance: "TimezoneStandard | TimezoneDaylight", zone: ZoneInfo) -> None:

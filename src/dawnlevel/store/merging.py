@@ -145,15 +145,25 @@ def _fate(entry: HistoryEntry) -> str:
 
 
 def new_versions(here: Sequence[TankVersion], there: Sequence[TankVersion]) -> list[TankVersion]:
-    """Descriptions of `there` that `here` lacks, in their order."""
-    left = list(here)
-    new = []
+    """Descriptions of `there` that `here` lacks, in their order.
+
+    One that was exported for another owner names none; it is the same as ours that does.
+    """
+    left, new = list(here), []
     for version in there:
-        if version in left:
-            left.remove(version)
-        else:
+        same = next((one for one in left if version in (one, without_owner(one))), None)
+        if same is None:
             new.append(version)
+        else:
+            left.remove(same)
     return new
+
+
+def without_owner(version: TankVersion) -> TankVersion:
+    """The description without saying whose the tank was."""
+    if not version.tank.owner:
+        return version
+    return dataclasses.replace(version, tank=dataclasses.replace(version.tank, owner=""))
 
 
 def home_of(archive: TankArchive, here: dict[str, list[TankVersion]]) -> str | None:

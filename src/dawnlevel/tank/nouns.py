@@ -9,6 +9,7 @@ from dawnlevel.errors import BadInputError, OutOfRangeError
 from dawnlevel.tank.livestock import REASON_LIMIT, Animals
 
 _DAY_H = 24.0
+OWNER_LIMIT = 80  # characters of an owner's name (own choice)
 
 
 class Planting(StrEnum):
@@ -75,6 +76,16 @@ def check_range(name: str, value: float, low: float, high: float, unit: str) -> 
         raise OutOfRangeError(name, value, low, high, unit)
 
 
+def check_owner(name: str) -> None:
+    """Raise BadInputError for an owner's name that is no single line of at most OWNER_LIMIT characters."""
+    if len(name) > OWNER_LIMIT or not name.isprintable() or name != name.strip():
+        raise BadInputError(
+            f"The owner's name is no single line of at most {OWNER_LIMIT} characters.",
+            where="owner",
+            cure="Give a short name, for example Lower School.",
+        )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Photoperiod:
     """When the lights are on, in local wall-clock hours since midnight; may run over midnight."""
@@ -127,7 +138,8 @@ class Tank:
     Lengths in cm, volume in litres, hours in local wall-clock time of `timezone` (an IANA name).
     `co2_limit_mg_l` is the livestock ceiling; `limit_reason` why it is above the guidance for `animals`,
     where it is. `earliest_start_h` is the earliest wall-clock hour at
-    which gas may start; `timer_windows` how many on/off windows a day the timer can switch.
+    which gas may start; `timer_windows` how many on/off windows a day the timer can switch. `owner` is
+    whose tank it is, where somebody looks after several people's; empty: the keeper's own.
     """
 
     name: str
@@ -154,6 +166,7 @@ class Tank:
     target: Target = field(default_factory=Target)
     animals: tuple[Animals, ...] = ()
     limit_reason: str = ""
+    owner: str = ""
 
     def __post_init__(self) -> None:
         """Refuse figures no aquarium has."""
@@ -176,6 +189,7 @@ class Tank:
                 where="limit reason",
                 cure="Shorten it.",
             )
+        check_owner(self.owner)
         if self.gh_dgh is not None:
             check_range("GH", self.gh_dgh, 0.0, 60.0, "dGH")
         if self.conductivity_us_cm is not None:
