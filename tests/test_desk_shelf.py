@@ -9,7 +9,7 @@ import pytest
 from dawnlevel.desk.cylinder import cylinder_view
 from dawnlevel.desk.meter import meter_view
 from dawnlevel.desk.reminders import due_reminders
-from dawnlevel.desk.room import charge_of, room_view
+from dawnlevel.desk.room import GasAtHand, gas_at_hand, room_view
 from dawnlevel.desk.solution import solution_view
 from dawnlevel.desk.today import today_view
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError
@@ -232,7 +232,7 @@ def test_a_water_change_makes_the_gas_day_wait(whole: Store) -> None:
 
 def test_the_room_against_its_limits() -> None:
     """Table: 2 kg in 30 m3, well mixed, 3.6 %; pooled over 12 m2 18 %; the 4 % limit takes 2.2 kg."""
-    view = room_view(2.0, 30.0)
+    view = room_view(GasAtHand(None, 2.0), 30.0)
     assert view.mixed_percent == pytest.approx(3.6, abs=0.05)
     assert view.pooled_percent == pytest.approx(18.0, abs=0.3)
     passed = {(one.name, one.percent) for one in view.limits if one.passed and one.in_force}
@@ -241,18 +241,30 @@ def test_the_room_against_its_limits() -> None:
     assert not deadly.passed
     assert deadly.mass_kg == pytest.approx(2.25, abs=0.06)
     assert "stay silent" in view.alarm
-    assert "sound, but late" in room_view(5.0, 10.0).alarm
+    assert "sound, but late" in room_view(GasAtHand(None, 5.0), 10.0).alarm
     assert view.use_percent is None
 
 
 def test_the_charge_on_record_is_what_may_vent(whole: Store) -> None:
-    charge, use = charge_of(whole, "Brook", NOW)
-    assert charge == 2.0
-    assert use is not None
-    ordinary = room_view(charge, 30.0, use_kg_per_h=use).use_percent
-    assert ordinary == pytest.approx(100.0 * A_DAY_G / 24e3 / 1.839 / 15.0, rel=0.08)
+    gas_there = gas_at_hand(whole, "Brook", NOW)
+    assert gas_there.gas_kg == 2.0
+    view = room_view(gas_there, 30.0)
+    assert view.use_percent == pytest.approx(100.0 * A_DAY_G / 24e3 / 1.839 / 15.0, rel=0.08)
     with kept(gas()) as store, pytest.raises(NotEnoughRecordsError, match="--gas"):
-        charge_of(store, "Brook", NOW)
+        gas_at_hand(store, "Brook", NOW)
+
+
+def test_the_cylinder_in_the_room(whole: Store) -> None:
+    """49 CFR 180.209: 3AL in CO2 service every 5 years. Span & Wagner: 57.3 bar over liquid at 20 degC."""
+    recorded = room_view(gas_at_hand(whole, "Brook", NOW), 30.0).care
+    assert recorded.retest_due == date(2027, 3, 1)
+    assert recorded.is_recorded
+    usual = room_view(GasAtHand(None, 2.0), 30.0).care
+    assert usual.retest_due is None
+    assert not usual.is_recorded
+    assert {one.standard: one.years for one in usual.retests} == {"3al": 5, "3aa": 5, "foreign": 5, "adr": 10}
+    assert next(one for one in usual.heat if one.temp_c == 20.0).gauge_bar == pytest.approx(56.3, abs=0.3)
+    assert not any("years" in rule for rule in usual.rules)
 
 
 # --- the solution ---

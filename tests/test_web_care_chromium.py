@@ -1,4 +1,4 @@
-"""Animals, oxygen and faults in a real Chromium: phone and desk, light and dark, by axe-core."""
+"""Animals, oxygen, faults, gear, room, solution in a real Chromium: phone and desk, light and dark."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -9,7 +9,10 @@ from web_browser import DESK, PHONE, chromium, is_wider_than_screen, open_page, 
 from web_server import served
 from web_world import BROOK, make_world
 
-PATHS = (f"{BROOK}/animals", f"{BROOK}/whatif", f"{BROOK}/whatif?kind=valve", f"{BROOK}/description/animals")
+PATHS = (
+    *(f"{BROOK}/animals", f"{BROOK}/whatif", f"{BROOK}/whatif?kind=valve", f"{BROOK}/description/animals"),
+    *(f"{BROOK}/gear", f"{BROOK}/room", f"{BROOK}/room?room=big", f"{BROOK}/solution"),
+)
 
 
 @pytest.fixture(scope="module")

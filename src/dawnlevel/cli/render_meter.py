@@ -22,10 +22,7 @@ def _solution(view: SolutionView) -> Iterator[RenderableType]:
     yield Padding(Text(view.direct), (1, 0, 0, 0))
     yield title("Recipe")
     yield numbered(view.recipe.steps)
-    yield Text(
-        f"CO2 read from the cell is off by the same share, {view.recipe.error_percent:.1f} % (one standard "
-        "deviation); an eye adds far more."
-    )
+    yield Text(view.carried)
     if view.stock_ml is not None:
         yield title("From the stock you have")
         yield Text(f"Measure {view.stock_ml:.4g} mL of it and fill up to {view.volume_l:g} L.")

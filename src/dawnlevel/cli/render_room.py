@@ -7,8 +7,8 @@ from rich.padding import Padding
 from rich.text import Text
 
 from dawnlevel.cli.render_page import Paper, columns, facts, heading, listed, page, title
-from dawnlevel.cli.render_shelf import sources_block
-from dawnlevel.desk.room_views import LimitView, RoomView
+from dawnlevel.cli.render_shelf import date_text, sources_block
+from dawnlevel.desk.room_views import CylinderCareView, LimitView, RoomView
 
 _WIDE = 72
 
@@ -29,9 +29,23 @@ def _blocks(view: RoomView, paper: Paper) -> Iterator[RenderableType]:
     yield columns(_cut(heads, paper), (_cut(row, paper) for row in rows), right={1})
     yield title("Why an oxygen alarm does not warn")
     yield Text(view.alarm)
+    yield from _cylinder(view.care)
     yield title("Mind")
     yield listed(view.cautions)
     yield from sources_block(view.sources)
+
+
+def _cylinder(care: CylinderCareView) -> Iterator[RenderableType]:
+    """Warmth, handling, tests."""
+    yield title(f"If the full cylinder gets warm ({care.fill_kg_l:.2f} kg a litre)")
+    yield Text(care.hot)
+    yield title("The cylinder")
+    yield listed(care.rules)
+    yield title("Its test, in CO2 service")
+    yield listed(f"every {one.years} years: {one.label}" for one in care.retests)
+    yield Text("The stamp on the shoulder and the filler decide.")
+    if care.retest_due is not None:
+        yield Text(f"This one is due by {date_text(care.retest_due)}.")
 
 
 def _cut(row: tuple[str, ...], paper: Paper) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 from dawnlevel.cli.render_page import Paper, facts, figure, heading, listed, page, title
+from dawnlevel.desk.cylinder_care import hot_text
 from dawnlevel.desk.phrases import clock, day_text, spread
 from dawnlevel.desk.shelf_views import CylinderView, GasDayView
 from dawnlevel.desk.views import SourceView
@@ -42,24 +43,13 @@ def _blocks(view: CylinderView) -> Iterator[RenderableType]:
         yield title(f"The gauge: {view.gauge.gauge_bar:.0f} bar, {day_text(view.gauge.at)}")
         yield Text(view.gauge.text)
     yield title(f"If the full cylinder gets warm ({view.fill_kg_l:.2f} kg a litre)")
-    yield Text(_heat(view))
+    yield Text(hot_text(view.heat, view.liquid_full_c))
     yield title("Where the last day's gas went")
     yield facts(_day_rows(view.gas_day), 16) if view.gas_day is not None else Text(view.no_gas_day)
     yield title("Mind")
     yield listed(view.cautions)
     yield Text("Your gas supplier, the stamp on the shoulder and local codes decide.")
     yield from sources_block(view.sources)
-
-
-def _heat(view: CylinderView) -> str:
-    disc = " (its relief disc may open)"
-    rows = (
-        f"{one.gauge_bar:.0f} bar at {one.temp_c:.0f} °C{disc if one.from_disc else ''}" for one in view.heat
-    )
-    full = ""
-    if view.liquid_full_c is not None:
-        full = f" From {view.liquid_full_c:.0f} °C on liquid fills it and pressure climbs with every degree."
-    return f"It presses {', '.join(rows)}.{full}"
 
 
 def _rows(view: CylinderView) -> Iterator[tuple[str, str | Text]]:

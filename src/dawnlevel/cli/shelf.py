@@ -65,22 +65,20 @@ def room(
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_room import room_page  # noqa: PLC0415 - the same
-    from dawnlevel.desk.room import charge_of, room_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.room import GasAtHand, gas_at_hand, room_view  # noqa: PLC0415 - the same
 
-    use = None
     if gas is None:
         with tank_session(options) as session:
-            gas_kg, use = charge_of(session.store, session.tank.name, session.now)
+            at_hand = gas_at_hand(session.store, session.tank.name, session.now)
     else:
-        gas_kg = read_amount(amounts.MASS, gas)
+        at_hand = GasAtHand(None, read_amount(amounts.MASS, gas))
     view = room_view(
-        gas_kg,
+        at_hand,
         read_amount(amounts.ROOM, room_air),
         air_changes_per_h=read_amount(amounts.FRESH_AIR, fresh_air),
         vents_over_h=read_amount(amounts.HOURS, over),
         floor_m2=None if floor is None else read_amount(amounts.FLOOR, floor),
         temp_c=read_amount(amounts.TEMPERATURE, temp),
-        use_kg_per_h=use,
     )
     show(
         "room",
@@ -114,7 +112,7 @@ def solution(
     view = solution_view(
         read_amount(amounts.KH, kh),
         read_amount(amounts.VOLUME, volume),
-        1e3 * read_amount(amounts.MASS, balance),
+        1e3 * read_amount(amounts.MASS, balance, "g"),
         stock_dkh=None if stock is None else read_amount(amounts.KH, stock),
         temp_c=read_amount(amounts.TEMPERATURE, temp),
     )

@@ -1,22 +1,22 @@
 """Use case: what is left in the cylinder, when it runs out, what a bubble holds, where the gas goes."""
 
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from dawnlevel.desk.casebook import SEED, open_case
 from dawnlevel.desk.cited import cited
+from dawnlevel.desk.cylinder_care import cylinder_retest, fill_kg_l, heat_of, liquid_full_c
 from dawnlevel.desk.cylinder_case import SHARES, CylinderCase, as_interval, open_cylinder
 from dawnlevel.desk.gas_day import gas_day
-from dawnlevel.desk.shelf_views import CylinderView, GasDayView, GaugeView, HeatView, RunOutView
+from dawnlevel.desk.shelf_views import CylinderView, GasDayView, GaugeView, RunOutView
 from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.estimate.posterior import Interval
 from dawnlevel.store import Store
-from dawnlevel.supply.cylinder import UNKNOWN_TEMP_C, USUAL_FILL_KG_L
+from dawnlevel.supply.cylinder import UNKNOWN_TEMP_C
 from dawnlevel.supply.gauge import GaugeMeaning, GaugeSays, read_gauge
-from dawnlevel.supply.handling import BURST_DISC_BAR, HANDLING, MAX_FILL_KG_L, retest_due
-from dawnlevel.supply.pressure import ATM_BAR, cylinder_pressure_bar, liquid_full_temp_c
+from dawnlevel.supply.handling import HANDLING, MAX_FILL_KG_L
 from dawnlevel.tank import CylinderExchange, GaugeReading
 
 DAYS_PER_MONTH = 365.25 / 12.0
@@ -28,8 +28,6 @@ _WEIGHED_WELL = 0.10
 """Relative spread (one sd) of the gas per count that is good enough; own choice."""
 
 _SCALE_G = 10.0
-_WARM_C = (10.0, 20.0, 30.0, 40.0, 50.0, 60.0)
-_LIQUID_MAY_FILL_KG_L = 0.47
 
 _SOURCES = (
     "span_wagner_1996",
@@ -66,7 +64,7 @@ def cylinder_view(store: Store, name: str, now: datetime, seed: int = SEED) -> C
 
 def _view(case: CylinderCase, day: GasDayView | None, no_day: str) -> CylinderView:
     left, use, found = case.left_kg, case.use_g_per_day, case.found
-    runs_out, fill = case.runs_out, _fill(case.exchange)
+    runs_out, fill = case.runs_out, fill_kg_l(case.exchange)
     return CylinderView(
         tank=case.tank.name,
         timezone=case.tank.timezone,
@@ -82,8 +80,8 @@ def _view(case: CylinderCase, day: GasDayView | None, no_day: str) -> CylinderVi
         runs_out=None if runs_out is None else RunOutView(*runs_out),
         exchange_by=None if runs_out is None else runs_out[0],
         fill_kg_l=fill,
-        liquid_full_c=float(liquid_full_temp_c(fill)) if fill >= _LIQUID_MAY_FILL_KG_L else None,
-        heat=_heat(fill),
+        liquid_full_c=liquid_full_c(fill),
+        heat=heat_of(fill),
         gauge=None if case.gauge is None else _gauge(case, case.gauge),
         gas_day=day,
         no_gas_day=no_day,
@@ -124,29 +122,9 @@ def _cost(exchange: CylinderExchange, use_g_per_day: Interval) -> Interval | Non
     return _scaled(use_g_per_day, exchange.price * DAYS_PER_MONTH / (1e3 * exchange.gas_kg))
 
 
-def cylinder_retest(exchange: CylinderExchange) -> date | None:
-    """When the cylinder is due for its test; None where stamp or standard is not known."""
-    tested = exchange.tested_in
-    return None if tested is None else retest_due(exchange.standard, *tested)
-
-
-def _fill(exchange: CylinderExchange) -> float:
-    """Charge over water capacity [kg/L]; the usual one where the capacity is not known."""
-    return exchange.gas_kg / exchange.capacity_l if exchange.capacity_l else USUAL_FILL_KG_L
-
-
-def _heat(fill_kg_l: float) -> tuple[HeatView, ...]:
-    """What the full cylinder presses with as it gets warm."""
-    bars = cylinder_pressure_bar(np.array(_WARM_C), fill_kg_l) - ATM_BAR
-    return tuple(
-        HeatView(temp, float(bar), bool(bar >= BURST_DISC_BAR[0]))
-        for temp, bar in zip(_WARM_C, bars, strict=True)
-    )
-
-
 def _gauge(case: CylinderCase, reading: GaugeReading) -> GaugeView:
     temp_c = UNKNOWN_TEMP_C[0] if reading.temp_c is None else reading.temp_c
-    meaning = read_gauge(reading.gauge_bar, temp_c, _fill(case.exchange))
+    meaning = read_gauge(reading.gauge_bar, temp_c, fill_kg_l(case.exchange))
     return GaugeView(
         at=_local(case, reading.at),
         gauge_bar=reading.gauge_bar,

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from dawnlevel.desk.cylinder import cylinder_retest
+from dawnlevel.desk.cylinder_care import cylinder_retest
 from dawnlevel.desk.cylinder_case import open_cylinder
 from dawnlevel.desk.meter import solution_due
 from dawnlevel.desk.phrases import date_text

@@ -63,7 +63,9 @@ class SolutionView:
         needs_g: baking soda it holds [g].
         direct: why it is, or is not, weighed straight in.
         recipe: the recipe.
+        carried: what its error does to CO2 read from the cell, in words.
         stock_ml: stock to take, where a stock was named [mL]; None otherwise.
+        temp_c: temperature of the cell [degC].
         colours: the cell at each CO2.
         buffer_looks_like_mg_l: CO2 at which the cell looks like the same dye in pH 6.86 buffer [mg/L].
         standards: how to make a colour scale of one's own, in order.
@@ -76,7 +78,9 @@ class SolutionView:
     needs_g: float
     direct: str
     recipe: RecipeView
+    carried: str
     stock_ml: float | None
+    temp_c: float
     colours: tuple[ColourView, ...]
     buffer_looks_like_mg_l: float
     standards: tuple[str, ...]

@@ -1,12 +1,15 @@
 """Use case: CO2 in a room if the cylinder vents into it, against published limits."""
 
+from dataclasses import dataclass
 from datetime import datetime
 
 from dawnlevel.desk.cited import cited
+from dawnlevel.desk.cylinder_care import care_view
 from dawnlevel.desk.cylinder_case import open_cylinder
-from dawnlevel.desk.room_views import AirView, LimitView, RoomView
+from dawnlevel.desk.room_views import AirView, CylinderCareView, LimitView, RoomView
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError
 from dawnlevel.store import Store
+from dawnlevel.supply.handling import HANDLING
 from dawnlevel.supply.limits import LIMITS, symptoms_at
 from dawnlevel.supply.room import (
     OXYGEN_ALARM,
@@ -18,6 +21,7 @@ from dawnlevel.supply.room import (
     room_co2_fraction,
     steady_fraction,
 )
+from dawnlevel.tank import CylinderExchange
 
 ROOM_HEIGHT_M = 2.5
 """Height taken where only the volume is known [m]; common practice, no source."""
@@ -38,48 +42,61 @@ CAUTIONS = (
 )
 
 
-def charge_of(store: Store, name: str, now: datetime) -> tuple[float, float | None]:
-    """Charge of the cylinder of tank `name` at `now` (aware) [kg], and what goes of it an hour [kg/h].
+@dataclass(frozen=True, slots=True)
+class GasAtHand:
+    """The cylinder a tank runs on.
 
-    NotEnoughRecordsError where no cylinder is recorded. The second is None where it is not known.
+    Attributes:
+        exchange: the record of its connection; None where only its gas is known.
+        gas_kg: gas it may let out [kg]: its whole charge, since it may vent on its first day.
+        use_kg_per_h: gas that goes in ordinary use [kg/h]; None where it is not known.
     """
+
+    exchange: CylinderExchange | None
+    gas_kg: float
+    use_kg_per_h: float | None = None
+
+
+def gas_at_hand(store: Store, name: str, now: datetime) -> GasAtHand:
+    """The cylinder of tank `name` at `now` (aware). NotEnoughRecordsError where none is recorded."""
     records = [stored.record for stored in store.records(name, until=now)]
-    try:
-        case = open_cylinder(store.tank(name), records, now)
-    except BadInputError:  # weighings that contradict each other leave the charge standing
-        case = None
-    if case is None:
+    exchanges = [one for one in records if isinstance(one, CylinderExchange) and one.at <= now]
+    if not exchanges:
         raise NotEnoughRecordsError(
             "It is not known how much gas the cylinder holds.",
             where=f"tank {name}",
             cure="Say it: dawnlevel room 30m3 --gas 2kg",
         )
-    return case.exchange.gas_kg, case.use_g_per_day.median / 24e3
+    try:
+        case = open_cylinder(store.tank(name), records, now)
+    except BadInputError:  # weighings that contradict each other leave the charge standing
+        case = None
+    use = None if case is None else case.use_g_per_day.median / 24e3
+    return GasAtHand(exchanges[-1], exchanges[-1].gas_kg, use)
 
 
 def room_view(
-    gas_kg: float,
+    gas: GasAtHand,
     room_m3: float,
     *,
     air_changes_per_h: float = AIR_CHANGES_PER_H,
     vents_over_h: float = 0.0,
     floor_m2: float | None = None,
     temp_c: float = 20.0,
-    use_kg_per_h: float | None = None,
 ) -> RoomView:
-    """CO2 in a room's air if `gas_kg` [kg] vents into `room_m3` [m3].
+    """CO2 in a room's air if `gas` vents into `room_m3` [m3].
 
     Args:
-        gas_kg: gas that comes out [kg].
+        gas: the cylinder and its gas.
         room_m3: the room's air [m3].
         air_changes_per_h: fresh air, room volumes an hour.
         vents_over_h: hours over which the gas comes out; 0: at once.
         floor_m2: floor on which it may pool [m2]; None: the volume over 2.5 m.
         temp_c: temperature [degC].
-        use_kg_per_h: gas that goes in ordinary use [kg/h]; None where it is not known.
 
     Raises OutOfRangeError for what no room is.
     """
+    gas_kg = gas.gas_kg
     release = Release(
         mass_kg=gas_kg,
         room_m3=room_m3,
@@ -90,8 +107,9 @@ def room_view(
     floor = room_m3 / ROOM_HEIGHT_M if floor_m2 is None else floor_m2
     mixed, pooled = release.peak_fraction, float(pooled_co2_fraction(gas_kg, floor, LAYER_M, temp_c))
     use = None
-    if use_kg_per_h is not None and air_changes_per_h > 0.0:
-        use = 100.0 * float(steady_fraction(use_kg_per_h, room_m3, air_changes_per_h, temp_c))
+    if gas.use_kg_per_h is not None and air_changes_per_h > 0.0:
+        use = 100.0 * float(steady_fraction(gas.use_kg_per_h, room_m3, air_changes_per_h, temp_c))
+    care = care_view(gas.exchange)
     return RoomView(
         gas_kg=gas_kg,
         room_m3=room_m3,
@@ -110,9 +128,17 @@ def room_view(
         air=tuple(AirView(hour, 100.0 * float(release.fraction(hour))) for hour in _HOURS),
         limits=tuple(_limits(release)),
         alarm=_alarm(mixed),
+        care=care,
         cautions=CAUTIONS,
-        sources=cited(["span_wagner_2003", *(one.source for one in LIMITS), "co2_symptoms", "oxygen_alarm"]),
+        sources=cited(_sources(care)),
     )
+
+
+def _sources(care: CylinderCareView) -> list[str]:
+    """What the figures rest on, each once."""
+    air = ("span_wagner_2003", *(one.source for one in LIMITS), "co2_symptoms", "oxygen_alarm")
+    cylinder = (*(one.source for one in HANDLING), *(one.source for one in care.retests))
+    return list(dict.fromkeys((*air, "span_wagner_1996", *cylinder)))
 
 
 def _limits(release: Release) -> list[LimitView]:

@@ -1,7 +1,9 @@
 """What a person sees of CO2 in a room's air, as data; like the views of `desk.views`."""
 
 from dataclasses import dataclass
+from datetime import date
 
+from dawnlevel.desk.shelf_views import HeatView
 from dawnlevel.desk.views import SourceView
 
 
@@ -43,6 +45,51 @@ class AirView:
 
 
 @dataclass(frozen=True, slots=True)
+class RetestView:
+    """How often a kind of cylinder in CO2 service is tested again.
+
+    Attributes:
+        standard: the stamp, as it is recorded.
+        label: what a keeper calls it.
+        years: years from test to test.
+        source: key of the source.
+    """
+
+    standard: str
+    label: str
+    years: int
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderCareView:
+    """A cylinder as a thing that stands in a room: warmth, handling, its test.
+
+    Attributes:
+        fill_kg_l: charge over water capacity [kg/L]; a usual one where the capacity is not recorded.
+        is_recorded: whether charge and capacity are those of the recorded cylinder.
+        liquid_full_c: warmth at which liquid fills the full cylinder [degC]; None for a small charge.
+        disc_low_bar, disc_high_bar: pressure at which a relief disc opens [bar].
+        heat: what the full cylinder presses with as it gets warm.
+        hot: the same in words.
+        rules: how cylinders are handled.
+        retests: how often each kind is tested again.
+        retest_due: when this one is due; None where stamp or standard is not recorded.
+    """
+
+    fill_kg_l: float
+    is_recorded: bool
+    liquid_full_c: float | None
+    disc_low_bar: float
+    disc_high_bar: float
+    heat: tuple[HeatView, ...]
+    hot: str
+    rules: tuple[str, ...]
+    retests: tuple[RetestView, ...]
+    retest_due: date | None
+
+
+@dataclass(frozen=True, slots=True)
 class RoomView:
     """CO2 in a room if the cylinder vents into it.
 
@@ -64,6 +111,7 @@ class RoomView:
         air: the share over time.
         limits: published limits against it.
         alarm: why an oxygen alarm does not warn, in words.
+        care: the cylinder itself: warmth, handling, its test.
         cautions: what to mind.
     """
 
@@ -84,5 +132,6 @@ class RoomView:
     air: tuple[AirView, ...]
     limits: tuple[LimitView, ...]
     alarm: str
+    care: CylinderCareView
     cautions: tuple[str, ...]
     sources: tuple[SourceView, ...]

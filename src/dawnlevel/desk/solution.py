@@ -1,5 +1,8 @@
 """Use case: a reference solution with the balance at hand, the cell's colours, standards to match."""
 
+from collections.abc import Sequence
+
+from dawnlevel.chemistry.dye import CELL_KH_DKH
 from dawnlevel.desk.cited import cited
 from dawnlevel.desk.meter_views import ColourView, RecipeView, SolutionView
 from dawnlevel.estimate.priors import CELL_EDGES_PH
@@ -14,7 +17,7 @@ from dawnlevel.supply.solutions import (
     direct_recipe,
     recipe,
 )
-from dawnlevel.tank import CellColour
+from dawnlevel.tank import CellColour, Record, SolutionPrepared
 
 LEVELS_MG_L = (3.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 60.0)
 
@@ -29,6 +32,12 @@ _SOURCES = (
     "german_degree", "balances", "measures", "gum", "solution_age", "kolthoff_1930", "yao_byrne_2001",
     "eye_error", "nist_buffers", "phreeqc_dat",
 )  # fmt: skip
+
+
+def cell_kh_dkh(records: Sequence[Record]) -> float:
+    """KH [dKH] of the solution last recorded in `records` (sorted by time); 4 where none is."""
+    made = [one.kh_dkh for one in records if isinstance(one, SolutionPrepared)]
+    return made[-1] if made else CELL_KH_DKH
 
 
 def solution_view(
@@ -54,12 +63,22 @@ def solution_view(
         needs_g=needs_g,
         direct=_direct(kh_dkh, volume_l, balance_g, needs_g),
         recipe=RecipeView(found.route.value, found.mass_g, found.kh_dkh, found.error_percent, _steps(found)),
+        carried=_carried(found.error_percent),
         stock_ml=taken,
+        temp_c=temp_c,
         colours=_colours(kh_dkh, temp_c),
         buffer_looks_like_mg_l=phosphate_buffer_as_co2_mg_l(temp_c, kh_dkh),
         standards=_standards(temp_c, kh_dkh),
         cautions=_CAUTIONS,
         sources=cited(_SOURCES),
+    )
+
+
+def _carried(error_percent: float) -> str:
+    """What the recipe's error does to CO2 read from the cell."""
+    return (
+        f"CO2 read from the cell is off by the same share, {error_percent:.1f} % (one standard deviation): "
+        f"{0.3 * error_percent:.1f} mg/L at 30. An eye adds far more."
     )
 
 

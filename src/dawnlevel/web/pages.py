@@ -46,6 +46,8 @@ TANK_PAGES: list[NavEntry] = [
     NavEntry("trouble", "/trouble", "Trouble", is_main=False),
     NavEntry("baseline", "/baseline", "Baseline", is_main=False),
     NavEntry("gear", "/gear", "Gear", is_main=False),
+    NavEntry("room", "/room", "Room", is_main=False),
+    NavEntry("solution", "/solution", "Solution", is_main=False),
     NavEntry("animals", "/animals", "Animals", is_main=False),
     NavEntry("spread", "/spread", "Spread", is_main=False),
     NavEntry("whatif", "/whatif", "What if", is_main=False),
@@ -71,6 +73,7 @@ def _environment() -> Environment:
     )
     made.filters |= {
         "clock": phrases.clock,
+        "date": phrases.date_text,
         "day": phrases.day_text,
         "when": _when,
         "span": phrases.span_text,

@@ -13,6 +13,7 @@ from dawnlevel.desk.meter import meter_view
 from dawnlevel.desk.reminders import due_reminders
 from dawnlevel.desk.shelf_views import CylinderView
 from dawnlevel.errors import DawnlevelError
+from dawnlevel.web.asked import Asked
 from dawnlevel.web.fields import Form
 from dawnlevel.web.house import AtTank, House, TheHouse, TheTank
 from dawnlevel.web.pages import page
@@ -21,16 +22,6 @@ from dawnlevel.web.routes.entries import see, take_form
 from dawnlevel.web.security.tokens import Posted
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
-
-
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """A field of one of the page's forms: name, label, hint, mode of the phone's keys."""
-
-    name: str
-    label: str
-    hint: str = ""
-    mode: str = "decimal"
 
 
 @dataclass(frozen=True, slots=True)
