@@ -29,9 +29,8 @@ class Course:
     factors: Floats = field(default_factory=lambda: np.zeros(0))
 
 
-def log(course: Course, seed: int = 1) -> tuple[Floats, Floats, Floats]:
-    """Hours, pH and temperature of a minute log; exact steps of a minute, noise 0.012 pH, rounded to 0.01."""
-    rng = np.random.default_rng(seed)
+def levels_of(course: Course, rng: np.random.Generator) -> Floats:
+    """True CO2 [mg/L] at every minute, by exact steps of a minute."""
     wander = np.exp(course.wander * rng.standard_normal((course.days + 1, 3)))
     minutes = course.days * 1440
     level, levels = 1.2, np.empty(minutes)
@@ -48,6 +47,14 @@ def log(course: Course, seed: int = 1) -> tuple[Floats, Floats, Floats]:
         source -= lit * course.uptake(d) * wander[d, 2] * level / (level + 5.0)
         level = source / k + (level - source / k) * float(np.exp(-k / 60.0))
         levels[i] = level
+    return levels
+
+
+def log(course: Course, seed: int = 1) -> tuple[Floats, Floats, Floats]:
+    """Hours, pH and temperature of a minute log; noise 0.012 pH, rounded to 0.01."""
+    rng = np.random.default_rng(seed)
+    levels = levels_of(course, rng)
+    minutes = levels.size
     hours = np.arange(minutes) / 60.0
     shift = np.array([course.shift_ph(int(hour // 24.0)) for hour in hours[::1440]]).repeat(1440)
     ph = ph_from_co2(levels, CARD.alkalinity_meq_l, 24.0) + shift + 0.012 * rng.standard_normal(minutes)
