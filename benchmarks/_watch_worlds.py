@@ -13,7 +13,7 @@ import numpy.typing as npt
 from dawnlevel.practice.draw import Card, draw_tank
 from dawnlevel.practice.dynamics import GRID_PER_H, State, advance, air_level_mg_l, steady_rate_bps, temp_c
 from dawnlevel.practice.levels import EASY, MIDDLE
-from dawnlevel.practice.truth import TrueTank
+from dawnlevel.practice.truth import TrueTank, Wander
 from dawnlevel.practice.water import Water, make_water
 from dawnlevel.units import dkh_to_meq_l
 
@@ -54,6 +54,13 @@ class Label:
     kind: str
     at_h: float
     size: float
+
+
+PATHS_D = 56
+"""The practice tank's own paths wander for so many days; for longer ones they are drawn anew."""
+
+COUNTED_SHARE = 0.1
+"""From so far off a keeper who counts bubbles by eye sees it (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,11 +129,35 @@ class _Course:
         self.tank = replace(self.tank, life=replace(self.tank.life, uptake_mg_l_h=self.base_uptake * factor))
 
 
-def draw_log(kind: str, seed: int, days: int = DAYS) -> Log:
-    """One log of `days` days with a change of `kind` ("none" for a clean one); the same for the same seed."""
+@dataclass(frozen=True, slots=True)
+class World:
+    """A tank that was lived: as it began, its card, what changed, true pH by the hour, its waters."""
+
+    tank: TrueTank
+    card: Card
+    label: Label
+    course: _Course
+    hours: Floats
+    ph: Floats
+    waters: tuple[Water, Water]
+
+    def water_at(self, hour: float) -> Water:
+        """The water at `hour` [h]."""
+        return self.waters[int(hour >= self.label.at_h)]
+
+    def kh_at(self, hour: float) -> float:
+        """KH at `hour` [h], [dKH]: a shift of pH at the same CO2 is one of KH by the same factor of ten."""
+        is_shifted = self.label.kind == "baseline_shift" and hour >= self.label.at_h
+        return float(str(self.card["kh_dkh"])) * float(10.0 ** (self.label.size if is_shifted else 0.0))
+
+
+def draw_world(kind: str, seed: int, days: int = DAYS) -> World:
+    """A tank and what it went through in `days` days with a change of `kind` ("none" for none)."""
     number = (*KINDS, "none").index(kind)
     rng = np.random.default_rng([seed, number, 5])
     tank, card = _tank(kind, seed * 31 + number, rng)
+    if days > PATHS_D:
+        tank = _longer_paths(tank, np.random.default_rng([seed, number, 11]), days)
     on_h, off_h = float(str(card["gas_on_h"])), float(str(card["gas_off_h"]))
     label = _label(kind, rng, days, on_h, off_h)
     course = _Course(
@@ -135,12 +166,50 @@ def draw_log(kind: str, seed: int, days: int = DAYS) -> Log:
     )  # fmt: skip
     course.chances[int((label.at_h - on_h) // 24.0) + 1] = 0.0
     course.chances[int((label.at_h - on_h) // 24.0)] = 0.0
+    waters = _waters(course)
     hours, true_ph = _lived(course, days)
+    return World(tank, card, label, course, hours, true_ph, waters)
+
+
+def draw_log(kind: str, seed: int, days: int = DAYS) -> Log:
+    """One log of `days` days with a change of `kind` ("none" for a clean one); the same for the same seed."""
+    return log_of(draw_world(kind, seed, days), days)
+
+
+def log_of(world: World, days: int = DAYS) -> Log:
+    """What a logger writes of a world; asked once of each, for it draws from the world's own dice."""
     minutes = np.arange(0.0, days * 24.0, 1.0 / 60.0)
-    warm = np.interp(minutes, hours, [temp_c(tank, float(h)) for h in hours])
-    shown = _shown(course, minutes, np.interp(minutes, hours, true_ph))
-    kept = _kept(rng, minutes)
-    return Log(minutes[kept], shown[kept], np.round(warm[kept], 2), card, label)
+    warm = np.interp(minutes, world.hours, [temp_c(world.tank, float(h)) for h in world.hours])
+    shown = _shown(world.course, minutes, np.interp(minutes, world.hours, world.ph))
+    kept = _kept(world.course.rng, minutes)
+    return Log(minutes[kept], shown[kept], np.round(warm[kept], 2), world.card, world.label)
+
+
+def _longer_paths(tank: TrueTank, rng: np.random.Generator, days: int) -> TrueTank:
+    """The tank with paths that reach to the end; a needle a tenth off is set back at the weekly count."""
+    creep, every_h = tank.gas.creep, tank.gas.creep.every_h
+    step = float(np.std(np.diff(creep.values)))
+    path, now = [], 0.0
+    for i in range(int(days * 24.0 / every_h) + 2):
+        now += step * float(rng.standard_normal())
+        if i % round(168.0 / every_h) == 0 and abs(now) > COUNTED_SHARE:
+            now = tank.gas.setting_sd * float(rng.standard_normal())
+        path.append(now)
+    return replace(
+        tank,
+        gas=replace(tank.gas, creep=Wander(every_h, tuple(path))),
+        air=replace(tank.air, surface=_longer_factor(tank.air.surface, rng, days)),
+        life=replace(tank.life, vigour=_longer_factor(tank.life.vigour, rng, days)),
+    )
+
+
+def _longer_factor(short: Wander, rng: np.random.Generator, days: int) -> Wander:
+    """A factor that wanders as the short one does, for longer."""
+    sd, kept, path, now = float(np.std(np.log(short.values))), 0.6, [], 0.0
+    for _ in range(int(days * 24.0 / short.every_h) + 2):
+        now = kept * now + (1.0 - kept * kept) ** 0.5 * float(rng.standard_normal())
+        path.append(float(np.exp(sd * now)))
+    return Wander(short.every_h, tuple(path))
 
 
 def _tank(kind: str, seed: int, rng: np.random.Generator) -> tuple[TrueTank, Card]:

@@ -33,6 +33,7 @@ from dawnlevel.desk.oxygen_views import OxygenView
 from dawnlevel.desk.room_views import RoomView
 from dawnlevel.desk.shelf_views import CylinderView
 from dawnlevel.desk.spread_views import SpreadView
+from dawnlevel.desk.steadiness_views import SteadinessView
 from dawnlevel.desk.views import ExplainView, PlanView, TodayView
 from dawnlevel.desk.whatif_views import WhatIfView
 from dawnlevel.sources import SOURCES
@@ -44,6 +45,7 @@ VIEWS: dict[str, type] = {
     "plan": PlanView,
     "explain": ExplainView,
     "why": ComplaintView,
+    "steady": SteadinessView,
     "degassed": CupView,
     "cylinder": CylinderView,
     "room": RoomView,

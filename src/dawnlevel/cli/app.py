@@ -31,6 +31,9 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         "why": Subcommand(
             "complaint", "why", "Why it isn't working: causes, what to measure, what to change."
         ),
+        "steady": Subcommand(
+            "steady", "steady", "Steady by your own readings? If not: since when, what changed."
+        ),
         "layout": Subcommand(
             "layout", "layout", "Inflow, outflow, diffuser, hardscape by the trade's rules."
         ),

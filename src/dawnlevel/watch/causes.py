@@ -4,6 +4,7 @@ The lists are the trade's common practice (no source). What speaks for or agains
 the change came at a stroke or crept in, whether water was changed that day, whether clocks were.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -163,11 +164,21 @@ CHECKS: dict[str, str] = {
 
 def judge_causes(one: Finding, figures: Figures, *, clocks_changed: bool) -> tuple[JudgedCause, ...]:
     """The causes of a finding, those with more evidence first; `clocks_changed` near the day, or not."""
-    shown = _signs(one, figures, clocks_changed=clocks_changed)
+    return judged_by(one.kind, _signs(one, figures, clocks_changed=clocks_changed), _SAID, _DENIED)
+
+
+def judged_by(
+    kind: str, shown: Mapping[str, bool], said: Mapping[str, str], denied: Mapping[str, str]
+) -> tuple[JudgedCause, ...]:
+    """The causes of a kind by the signs `shown` or not, those with more evidence first.
+
+    `said` and `denied` are the sentences for a sign that is there and for one that is not; a sign that is not
+    in `shown` could not be told.
+    """
     judged = []
-    for cause in CAUSES[one.kind]:
-        speaks_for = tuple(_SAID[sign] for sign in cause.signs if shown.get(sign) is True)
-        speaks_against = tuple(_DENIED[sign] for sign in cause.signs if shown.get(sign) is False)
+    for cause in CAUSES[kind]:
+        speaks_for = tuple(said[sign] for sign in cause.signs if shown.get(sign) is True)
+        speaks_against = tuple(denied[sign] for sign in cause.signs if shown.get(sign) is False)
         judged.append(JudgedCause(cause.text, speaks_for, speaks_against))
     return tuple(sorted(judged, key=lambda cause: len(cause.speaks_against) - len(cause.speaks_for)))
 

@@ -9,7 +9,14 @@ LEAST_BEFORE = 3
 """Figures that must come before one can be judged: with fewer the scatter is hardly known; own choice."""
 
 
-def self_starting(figures: npt.ArrayLike, errors: npt.ArrayLike | None = None) -> Array:
+def self_starting(
+    figures: npt.ArrayLike,
+    errors: npt.ArrayLike | None = None,
+    *,
+    least: float = 0.0,
+    days: npt.ArrayLike | None = None,
+    wander: float = 0.0,
+) -> Array:
     """Each figure against all before it, as a standard normal, shape (n,).
 
     While nothing changes, and figures are normal and independent, the results are independent standard
@@ -17,29 +24,52 @@ def self_starting(figures: npt.ArrayLike, errors: npt.ArrayLike | None = None) -
     level that was guessed badly (Hawkins 1987, The Statistician 36, 299: from memory, not checked; the
     property itself is tested by simulation).
 
-    NaN where the figure is NaN, or fewer than three came before it. `errors` (n,) are the figures' standard
-    deviations up to a common factor, where they differ from day to day (a day with few readings): a figure
-    less sure than the others then counts less, both against them and among them.
+    NaN where the figure is NaN, or fewer than three came before it.
+
+    Args:
+        figures: shape (n,).
+        errors: standard deviations up to a common factor (n,), where they differ from day to day (a day with
+            few readings): a figure less sure than the others then counts less, against them and among them.
+        least: the common factor is not taken below this: with errors stated in full and 1, four readings that
+            happen to agree do not make the fifth an alarm.
+        days: times of the figures (n,), rising [d]; needed with `wander`.
+        wander: what the level itself wanders by in a day, sd, before the common factor: a random walk under
+            the readings (West & Harrison's local level with unknown variance: from memory, not checked).
+            Older figures then count less, and a level that creeps within it is no change.
     """
     from scipy.special import ndtri  # noqa: PLC0415 - scipy is slow to import
     from scipy.stats import t as student  # noqa: PLC0415 - the same
 
     values = np.asarray(figures, dtype=np.float64)
-    known = np.isfinite(values)
-    if not known.any():
-        return np.full(values.shape, np.nan)
     spread = np.ones(values.shape) if errors is None else np.asarray(errors, dtype=np.float64)
-    w = np.where(known, 1.0 / spread**2, 0.0)
-    x = np.where(known, values - np.median(values[known]), 0.0)  # so that sums of squares keep their digits
-    count, total = np.cumsum(known), np.cumsum(w)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        mean = np.cumsum(w * x) / total
-        squares = np.maximum(np.cumsum(w * x * x) - total * mean**2, 0.0)
-        n, sum_w, level, scatter = (np.roll(sums, 1) for sums in (count, total, mean, squares))
-        variance = scatter / (n - 1) * (1.0 / w + 1.0 / sum_w)
-        ratio = (x - level) / np.sqrt(variance)
-        usable = known & (n >= LEAST_BEFORE) & (np.arange(values.size) > 0) & (variance > 0)
+    times = np.arange(values.size, dtype=np.float64) if days is None else np.asarray(days, dtype=np.float64)
+    ratio, freedom = _against_before(values, spread, times, least, wander)
     found = np.full(values.shape, np.nan)
-    chance = student.sf(np.abs(ratio[usable]), n[usable] - 1)
+    usable = np.isfinite(ratio)
+    chance = student.sf(np.abs(ratio[usable]), freedom[usable])
     found[usable] = -np.sign(ratio[usable]) * ndtri(chance)
     return found
+
+
+def _against_before(
+    values: Array, spread: Array, times: Array, least: float, wander: float
+) -> tuple[Array, Array]:
+    """Each figure less what those before predict, in predicted sd; its degrees of freedom; NaN at first."""
+    ratio, freedom = np.full(values.shape, np.nan), np.zeros(values.shape)
+    level = variance = squares = last = 0.0
+    count = 0
+    for i in np.flatnonzero(np.isfinite(values)):
+        own = float(spread[i]) ** 2
+        if count:
+            variance += wander**2 * float(times[i] - last)
+            miss, total = float(values[i]) - level, variance + own
+            scale = max(squares / (count - 1) if count > 1 else 0.0, least**2)
+            if count >= LEAST_BEFORE and scale > 0.0:
+                ratio[i], freedom[i] = miss / np.sqrt(total * scale), count - 1
+            squares += miss**2 / total
+            level += variance / total * miss
+            variance *= own / total
+        else:
+            level, variance = float(values[i]), own
+        last, count = float(times[i]), count + 1
+    return ratio, freedom
