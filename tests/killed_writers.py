@@ -20,11 +20,13 @@ from datetime import timedelta
 from pathlib import Path
 
 import alembic.command  # noqa: F401 - so that no writer spends its time importing
+import numpy as np
 from store_servers import START, a_tank
 
 from dawnlevel.desk.exchange import import_table
 from dawnlevel.store import Store, open_store
 from dawnlevel.tank import PhReading, Record
+from dawnlevel.tank.samples import Samples
 
 BATCH = 6
 NOW = START + timedelta(days=400)
@@ -57,6 +59,20 @@ def importing(place: Path, first: int, say: Callable[[int], None]) -> None:
             say(number)
 
 
+def logging(place: Path, first: int, say: Callable[[int], None]) -> None:
+    """Add a probe's log after another: of each write as many minutes, over several days."""
+    with open_store(str(place)) as store:
+        for number in itertools.count(first):
+            store.add_samples("Brook", log_of(number), str(number))
+            say(number)
+
+
+def log_of(number: int) -> Samples:
+    """Readings of one write: all say its number."""
+    minutes = int(START.timestamp()) // 60 + number + 10_000 * np.arange(BATCH)
+    return Samples(minutes, np.full(BATCH, number % 1000 / 100 + 2.0), np.full(BATCH, np.nan))
+
+
 def migrating(place: Path, first: int, say: Callable[[int], None]) -> None:
     """Bring new store after new store to the newest version."""
     for number in itertools.count(first):
@@ -64,7 +80,12 @@ def migrating(place: Path, first: int, say: Callable[[int], None]) -> None:
         say(number)
 
 
-WORKS: dict[str, Work] = {"recording": recording, "importing": importing, "migrating": migrating}
+WORKS: dict[str, Work] = {
+    "recording": recording,
+    "importing": importing,
+    "logging": logging,
+    "migrating": migrating,
+}
 
 
 class Killer:
@@ -104,6 +125,7 @@ class Killer:
 def check(store: Store, said: set[int], place: Path) -> set[int]:
     """Every write that was said is there, every one is whole; the numbers of all that are there."""
     counts = Counter(int(stored.record.note) for stored in store.records("Brook"))
+    counts += Counter((store.samples("Brook").minute_utc - int(START.timestamp()) // 60) % 10_000)
     if not said <= set(counts):
         raise SystemExit(f"lost: {sorted(said - set(counts))}")
     if set(counts.values()) - {BATCH}:
@@ -122,7 +144,11 @@ def check_new(folder: Path, said: set[int]) -> int:
         with sqlite3.connect(path) as connection:
             tables = {name for (name,) in connection.execute("SELECT name FROM sqlite_master")}
         number = int(path.stem.removeprefix("new"))
-        if tables and not {"tanks", "records", "dawnlevel_schema", "records_no_delete"} <= tables:
+        if (
+            tables
+            and not {"tanks", "records", "dawnlevel_schema", "records_no_delete", "sample_batches_no_delete"}
+            <= tables
+        ):
             raise SystemExit(f"half there: {path} {tables}")
         if number in said and not tables:
             raise SystemExit(f"lost: {path}")

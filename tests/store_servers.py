@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from dawnlevel.tank import (
@@ -29,6 +30,7 @@ from dawnlevel.tank import (
     TimerSetting,
     WaterChange,
 )
+from dawnlevel.tank.samples import Samples
 
 START = datetime(2026, 5, 4, 7, 30, tzinfo=UTC)
 
@@ -64,6 +66,21 @@ def one_of_each(start: datetime = START) -> list[Record]:
         FishSighting(at=at(8), state=FishState.UNEASY),
         WaterChange(at=at(9), fraction=0.3),
     ]
+
+
+def a_log(count: int = 3000, *, seed: int = 5, first: datetime = START) -> Samples:
+    """Minutes of a probe of our own invention, some without temperature, some missing."""
+    rng = np.random.default_rng(seed)
+    minutes = int(first.timestamp()) // 60 + np.flatnonzero(rng.random(count) < 0.95)
+    ph = np.round(rng.uniform(6.0, 8.0, minutes.size), 3)
+    temp = np.where(rng.random(minutes.size) < 0.1, np.nan, np.round(rng.uniform(22, 26, minutes.size), 2))
+    return Samples(minutes, ph, temp)
+
+
+def is_same_log(one: Samples, other: Samples) -> bool:
+    """Whether two logs say the same, to the last digit."""
+    fields = ("minute_utc", "ph", "temp_c")
+    return all(np.array_equal(getattr(one, name), getattr(other, name), equal_nan=True) for name in fields)
 
 
 def _binaries() -> Path | None:

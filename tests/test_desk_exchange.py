@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from record_strategies import FIELDS, any_record
-from store_servers import START, a_tank, one_of_each
+from store_servers import START, a_log, a_tank, one_of_each
 
 from dawnlevel.desk.archive import export_archive, import_archive
 from dawnlevel.desk.exchange import export_table, import_table
@@ -290,11 +290,16 @@ def test_ten_thousand_lines_with_three_bad_ones(store: Store) -> None:
         lambda archive: archive["tanks"][0]["entries"][0].update(supersedes=99),
         lambda archive: archive["tanks"][0]["entries"][0].update(record=None),
         lambda archive: archive["tanks"][0]["entries"][1].update(id=1),
+        lambda archive: archive["tanks"][0]["probe_batches"][0].update(packed="eJw="),
+        lambda archive: archive["tanks"][0]["probe_batches"][0].update(source="another"),
+        lambda archive: archive["tanks"][0]["probe_batches"][1].update(withdraws=7),
     ],
 )
 def test_a_spoilt_archive_is_refused_whole(spoil: object) -> None:
     with new_store() as store, open_store("sqlite://") as other:
         store.add_records("Brook", one_of_each())
+        store.add_samples("Brook", a_log(9), "may.csv")
+        store.withdraw_samples(1)
         archive = json.loads(json.dumps(export_archive(store, ["Brook"])))
         spoil(archive)  # type: ignore[operator]
         with pytest.raises((BadInputError, BadLinesError)):

@@ -13,13 +13,14 @@ from frictionless import Package
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from record_strategies import any_record
-from store_servers import START, a_tank, one_of_each
+from store_servers import START, a_log, a_tank, one_of_each
 from ucumvert import get_ucum_parser
 
 from dawnlevel.desk.archive import export_archive, import_archive
 from dawnlevel.desk.columns import RECORD_COLUMNS, TANK_COLUMNS, Column, nested, write_cell
 from dawnlevel.desk.limits import LIMITS
 from dawnlevel.desk.package import write_package
+from dawnlevel.desk.package_log import LOG_TABLES
 from dawnlevel.desk.package_read import import_package
 from dawnlevel.errors import BadInputError, BadLinesError, DawnlevelError, TankExistsError
 from dawnlevel.store import Store, open_store
@@ -45,6 +46,9 @@ def lived_in() -> Store:
     store.correct(store.correct(ids[0], PhReading(at=START, ph=6.9, note=" é\n")), one_of_each()[1])
     store.withdraw(ids[3], 'spilt, "twice"\nit was')
     store.update_tank(a_tank(volume_l=170.5), START + timedelta(days=3))
+    store.add_samples("Brook", a_log(50), 'may, "first".csv')
+    store.add_samples("Brook", a_log(30, seed=8), "again.csv")
+    store.withdraw_samples(store.sample_batches("Brook")[-1].id)
     return store
 
 
@@ -75,9 +79,10 @@ def store() -> Iterator[Store]:
 
 def test_the_standards_own_library_finds_nothing_wrong(store: Store, tmp_path: Path) -> None:
     report = Package(str(written(exported(store), tmp_path))).validate()
+    logged = 3 + len(a_log(50)) + len(a_log(30, seed=8))  # batches, one a withdrawal, and their readings
     assert report.valid, report.flatten(["name", "rowNumber", "message"])
-    assert {task.name for task in report.tasks} == {"tanks", "withdrawals", *RECORD_KINDS}
-    assert sum(task.stats.get("rows", 0) for task in report.tasks) == 3 + 2 * 10 + 2 + 1
+    assert {task.name for task in report.tasks} == {"tanks", "withdrawals", *LOG_TABLES, *RECORD_KINDS}
+    assert sum(task.stats.get("rows", 0) for task in report.tasks) == 3 + 2 * 10 + 2 + 1 + logged
 
 
 def test_an_empty_store_is_a_package_too(tmp_path: Path) -> None:
@@ -368,3 +373,31 @@ def test_an_archive_tells_all_its_bad_entries_together(store: Store) -> None:
         del entries[2], entries[0]
         with pytest.raises(BadLinesError, match="9999"):
             import_archive(other, archive, "kept.json")
+
+
+@pytest.mark.parametrize(
+    ("table", "old", "new"),
+    [
+        ("probe_log", ",6.", ",7."),
+        ("probe_log", ",6.", ",acid"),
+        ("probe_log", ":00Z", ":00+02:00"),
+        ("probe_batches", "again.csv", "another.csv"),
+        ("probe_batches", "Brook", "Creek"),
+        ("probe_batches", ",1,", ",10,"),
+    ],
+)
+def test_a_log_that_was_tampered_with_is_refused_whole(store: Store, table: str, old: str, new: str) -> None:
+    files = exported(store)
+    files[f"{table}.csv"] = files[f"{table}.csv"].decode().replace(old, new, 1).encode()
+    with new_store() as other:
+        with pytest.raises(BadLinesError, match=r"probe_.*\.csv, line"):
+            import_package(other, files, "folder")
+        assert other.tank_names() == []
+
+
+def test_a_package_older_than_probe_logs_is_taken(store: Store) -> None:
+    files = {name: content for name, content in exported(store).items() if not name.startswith("probe_")}
+    with new_store() as other:
+        import_package(other, files, "folder")
+        assert other.records("Brook") == store.records("Brook")
+        assert len(other.samples("Brook")) == 0

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from sqlalchemy import event
-from store_servers import START, a_tank, one_of_each
+from store_servers import START, a_log, a_tank, is_same_log, one_of_each
 
 from dawnlevel.desk.doctor import Health, examine
 from dawnlevel.errors import (
@@ -21,6 +21,7 @@ from dawnlevel.store import Store, TankArchive, open_store
 from dawnlevel.store.copying import content_of
 from dawnlevel.store.schema import KNOWN_VERSIONS
 from dawnlevel.tank import PhReading
+from dawnlevel.tank.samples import Samples
 
 NOW = START + timedelta(days=9)
 FAILURES = {
@@ -36,9 +37,11 @@ FIXTURES = Path(__file__).parent / "fixtures"
 def another_past() -> TankArchive:
     with open_store("sqlite://", clock=lambda: NOW) as other:
         other.add_tank(a_tank("Pool"), START)
+        other.add_samples("Pool", a_log(9), "may.csv")
         ids = other.add_records("Pool", one_of_each())
         other.correct(ids[0], PhReading(at=START, ph=6.9))
-        return TankArchive("Pool", other.tank_versions("Pool"), other.history("Pool"))
+        batches = other.sample_batches("Pool")
+        return TankArchive("Pool", other.tank_versions("Pool"), other.history("Pool"), batches)
 
 
 WRITES: dict[str, Callable[[Store], object]] = {
@@ -48,6 +51,8 @@ WRITES: dict[str, Callable[[Store], object]] = {
     "add_records": lambda store: store.add_records("Brook", one_of_each()),
     "correct": lambda store: store.correct(1, PhReading(at=START, ph=6.6)),
     "withdraw": lambda store: store.withdraw(2, "spilt"),
+    "add_samples": lambda store: store.add_samples("Brook", a_log(), "june.csv"),
+    "withdraw_samples": lambda store: store.withdraw_samples(1),
     "merge": lambda store: store.merge([another_past()], "kept"),
 }
 
@@ -58,6 +63,7 @@ def path(tmp_path: Path) -> Path:
     with open_store(str(found), clock=lambda: NOW) as store:
         store.add_tank(a_tank(), START)
         store.add_records("Brook", one_of_each())
+        store.add_samples("Brook", a_log(9), "may.csv")
     return found
 
 
@@ -138,4 +144,6 @@ def test_a_store_of_every_released_version_comes_up_to_date(tmp_path: Path, vers
         assert history[10].record == PhReading(at=START, ph=6.9, note="read again")
         assert (history[11].record, history[11].supersedes, history[11].reason) == (None, 4, "spilt")
         assert len(store.records("Brook")) == 9
+        log = Samples.none() if version < "0002" else a_log(30)  # a second import of it was withdrawn
+        assert is_same_log(store.samples("Brook"), log)
     assert {one.health for one in examine(str(path), NOW).findings} == {Health.WELL}

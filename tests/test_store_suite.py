@@ -5,10 +5,11 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from uuid import uuid4
 
+import numpy as np
 import pytest
 from sqlalchemy import Engine, create_engine, inspect, text
 from sqlalchemy.exc import DBAPIError, IntegrityError
-from store_servers import START, a_tank, one_of_each, postgresql_server
+from store_servers import START, a_log, a_tank, is_same_log, one_of_each, postgresql_server
 
 from dawnlevel.desk.doctor import Health, examine
 from dawnlevel.errors import (
@@ -18,9 +19,10 @@ from dawnlevel.errors import (
     StoreUnreachableError,
     TankExistsError,
 )
-from dawnlevel.store import Store, TankArchive, TankVersion, open_store, rows
+from dawnlevel.store import SamplesAdded, Store, TankArchive, TankVersion, open_store, rows
 from dawnlevel.store.schema import metadata
 from dawnlevel.tank import PhReading
+from dawnlevel.tank.samples import Samples
 
 WRITTEN = datetime(2026, 5, 5, 12, 0, 0, 123456, tzinfo=UTC)
 SHARED = pytest.mark.parametrize("address", ["file", "postgresql"], indirect=True)
@@ -167,10 +169,11 @@ def test_of_two_corrections_at_once_the_database_takes_one(
     assert [one.record for one in store.records("Brook")] == [PhReading(at=START, ph=6.58)]
 
 
-@pytest.mark.parametrize("table", ["records", "tank_versions"])
+@pytest.mark.parametrize("table", ["records", "tank_versions", "sample_batches"])
 @pytest.mark.parametrize("change", ["UPDATE {} SET recorded_at_us = 0", "DELETE FROM {}"])
 def test_the_database_itself_refuses_to_change_a_fact(store: Store, table: str, change: str) -> None:
     store.add_records("Brook", one_of_each())
+    store.add_samples("Brook", a_log(10), "probe")
     with _engine(store).begin() as connection, pytest.raises(DBAPIError, match="never changed or deleted"):
         connection.execute(text(change.format(table)))
 
@@ -185,17 +188,22 @@ def test_a_tanks_past_restores_under_a_new_store(store: Store) -> None:
     ids = store.add_records("Brook", one_of_each())
     store.correct(ids[0], PhReading(at=START, ph=6.9))
     store.withdraw(ids[3])
-    archive = TankArchive("Brook", store.tank_versions("Brook"), store.history("Brook"))
+    store.add_samples("Brook", a_log(), "probe")
+    batches = store.sample_batches("Brook")
+    archive = TankArchive("Brook", store.tank_versions("Brook"), store.history("Brook"), batches)
     with open_store("sqlite://") as other:
         other.add_tank(a_tank("Pool"), START)
         other.add_records("Pool", one_of_each())  # so that ids differ
+        other.add_samples("Pool", a_log(10, seed=6), "probe")
         other.merge([archive], "archive")
         assert other.tank_versions("Brook") == store.tank_versions("Brook")
         assert [one.record for one in other.records("Brook")] == [
             one.record for one in store.records("Brook")
         ]
         assert len(other.history("Brook")) == len(store.history("Brook"))
+        assert is_same_log(other.samples("Brook"), store.samples("Brook"))
         assert other.merge([archive], "archive").touched == []
+        assert is_same_log(other.samples("Brook"), store.samples("Brook"))
         assert len(other.history("Brook")) == len(store.history("Brook"))
 
 
@@ -268,3 +276,80 @@ def test_many_records_go_in_at_once_and_are_undone_as_one(store: Store) -> None:
             rows.insert_records(connection, row, many, WRITTEN, supersedes=ids[0])
         connection.rollback()
     assert len(store.records("Brook")) == 200
+
+
+# --- probe logs ---
+
+
+def test_a_probes_log_comes_back_as_it_was_logged(store: Store) -> None:
+    log = a_log()
+    assert store.samples_revision("Brook") == 0
+    assert store.add_samples("Brook", log, "log.csv") == SamplesAdded(len(log), 0, 0)
+    assert is_same_log(store.samples("Brook"), log)
+    assert store.samples_revision("Brook") > 0
+    with pytest.raises(NoSuchTankError):
+        store.add_samples("Creek", log, "log.csv")
+
+
+def test_since_and_until_hold_for_a_log_too(store: Store) -> None:
+    log = a_log()
+    store.add_samples("Brook", log, "log.csv")
+    first, last = (datetime.fromtimestamp(60 * int(log.minute_utc[place]), UTC) for place in (100, 200))
+    found = store.samples("Brook", first, last + timedelta(seconds=59))
+    assert is_same_log(found, Samples(log.minute_utc[100:201], log.ph[100:201], log.temp_c[100:201]))
+    assert len(store.samples("Brook", first + timedelta(seconds=1), last)) == 100
+    assert len(store.samples("Brook", until=START - timedelta(days=1))) == 0
+
+
+def test_the_same_log_again_and_one_that_overlaps_add_only_what_is_new(store: Store) -> None:
+    log = a_log()
+    half = Samples(log.minute_utc[:1500], log.ph[:1500], log.temp_c[:1500])
+    rest = Samples(log.minute_utc[1000:], log.ph[1000:], log.temp_c[1000:])
+    assert store.add_samples("Brook", half, "may.csv").new == 1500
+    before = store.samples_revision("Brook")
+    assert store.add_samples("Brook", half, "may.csv") == SamplesAdded(0, 0, 1500)
+    assert store.samples_revision("Brook") == before
+    assert store.add_samples("Brook", rest, "june.csv") == SamplesAdded(len(log) - 1500, 0, 500)
+    assert is_same_log(store.samples("Brook"), log)
+    assert sum(batch.readings for batch in store.sample_batches("Brook")) == len(log)
+
+
+def test_of_a_minute_with_two_values_the_one_written_down_last_counts(store: Store) -> None:
+    log = a_log(100)
+    store.add_samples("Brook", log, "log.csv")
+    other = Samples(log.minute_utc[:5], log.ph[:5] + 0.1, log.temp_c[:5])
+    assert store.add_samples("Brook", other, "again.csv") == SamplesAdded(0, 5, 0)
+    assert store.samples("Brook").ph[:5] == pytest.approx(other.ph)
+    assert store.add_samples("Brook", log, "log.csv") == SamplesAdded(0, 5, len(log) - 5)
+    assert is_same_log(store.samples("Brook"), log)
+
+
+def test_an_import_is_withdrawn_as_a_whole_and_what_it_hid_counts_again(store: Store) -> None:
+    log = a_log()
+    store.add_samples("Brook", log, "log.csv")
+    wrong = Samples(log.minute_utc, np.full(len(log), 5.5), log.temp_c)
+    store.add_samples("Brook", wrong, "another tank's.csv")
+    last = store.sample_batches("Brook")[-1].id
+    assert store.withdraw_samples(last) == len(log)
+    assert is_same_log(store.samples("Brook"), log)
+    for nothing in (last, last + 1, 10_000):
+        with pytest.raises(BadInputError, match="no import"):
+            store.withdraw_samples(nothing)
+    assert store.add_samples("Brook", wrong, "again.csv").changed == len(log)
+
+
+def test_a_merged_log_lets_the_batch_written_down_last_count(store: Store) -> None:
+    log = a_log(500)
+    with open_store("sqlite://", clock=lambda: WRITTEN + timedelta(days=1)) as other:
+        other.add_tank(a_tank(), START)
+        later = Samples(log.minute_utc, log.ph + 0.1, log.temp_c)
+        other.add_samples("Brook", later, "elsewhere")
+        wrong = a_log(50, seed=9, first=START + timedelta(days=9))
+        other.add_samples("Brook", wrong, "wrong")
+        other.withdraw_samples(other.sample_batches("Brook")[-1].id)
+        versions = [TankVersion(a_tank(), START, WRITTEN)]
+        archive = TankArchive("Brook", versions, [], other.sample_batches("Brook"))
+    store.add_samples("Brook", log, "here")
+    assert store.merge([archive], "archive").readings == {"Brook": len(log) + len(wrong)}
+    assert is_same_log(store.samples("Brook"), Samples(later.minute_utc, np.round(later.ph, 3), later.temp_c))
+    assert store.merge([archive], "archive").touched == []

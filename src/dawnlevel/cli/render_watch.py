@@ -26,7 +26,7 @@ def watch_page(view: WatchView, paper: Paper) -> str:
     for one in view.findings:
         blocks += [title(f"Since {one.since:%Y-%m-%d}: {SAID[one.kind]}"), _finding(one)]
     blocks += [title("The last days"), _days(days[-_LATEST:])]
-    read = f"{view.readings} readings ({', '.join(view.columns)})"
+    read = f"{view.readings} readings" + _bracket(list(view.columns), ", ")
     if view.left_out:
         read += f"; {view.left_out} without a pH that a tank shows were left out"
     if view.doubled:
@@ -49,8 +49,8 @@ def _finding(one: FindingView) -> Table:
     return facts(rows, 10)
 
 
-def _bracket(reasons: list[str]) -> str:
-    return f" ({'; '.join(reasons)})" if reasons else ""
+def _bracket(parts: list[str], between: str = "; ") -> str:
+    return f" ({between.join(parts)})" if parts else ""
 
 
 def _days(days: tuple[DayView, ...]) -> Table:

@@ -2,38 +2,63 @@
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING, Unpack
 
 import click
 
 from dawnlevel.cli.output import print_json
+from dawnlevel.cli.session import TankOptions, tank_options, tank_session
 from dawnlevel.errors import BadInputError
+
+if TYPE_CHECKING:
+    from dawnlevel.desk.watch import WatchView
 
 # The science and the pages are imported inside the command, so that its help comes at once.
 
 
 @click.command()
-@click.argument("log", metavar="LOG.csv")
-@click.option("--card", required=True, metavar="CARD.json", help="The tank's card: KH, timer, lights, zone.")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
-def watch(log: str, card: str, *, as_json: bool) -> None:
+@click.argument("log", metavar="[LOG.csv]", required=False)
+@click.option("--card", metavar="CARD.json", help="For a file: the tank's card with KH, timer, lights, zone.")
+@tank_options
+def watch(log: str | None, card: str | None, **options: Unpack[TankOptions]) -> None:
     """What changed in a tank that a probe logs, and since when.
 
     Is it steady? If not: since when, what changed, how sure, what may have caused it, and the check that
-    decides. LOG.csv holds a probe's readings: time, pH and perhaps temperature, with or without column names.
-    Nothing is stored. CARD.json says what the keeper knows: gas_on_h, gas_off_h, lights_on_h, lights_off_h
-    (hours of the day), kh_dkh, timezone, temp_c, rate_bps.
+    decides. It judges the log that `dawnlevel probe` keeps, by the tank's description, KH and timer.
+
+    With LOG.csv it judges that file alone and nothing is stored. The file holds a probe's readings: time, pH
+    and perhaps temperature, with or without column names. CARD.json says what the keeper knows: gas_on_h,
+    gas_off_h, lights_on_h, lights_off_h (hours of the day), kh_dkh, timezone, temp_c, rate_bps.
     """
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_watch import watch_page  # noqa: PLC0415 - the same
-    from dawnlevel.desk.watch import watch_view  # noqa: PLC0415 - the same
 
-    view = watch_view(_bytes(log), log, _bytes(card), card)
-    if as_json:
+    view = _stored(options) if log is None else _of_file(log, card)
+    if options["as_json"]:
         data = view_to_json(view)
         print_json({"schema": "dawnlevel/watch/1", **(data if isinstance(data, dict) else {})})
     else:
         sys.stdout.write(watch_page(view, this_terminal()) + "\n")
+
+
+def _stored(options: TankOptions) -> "WatchView":
+    from dawnlevel.desk.watching import tank_watch  # noqa: PLC0415 - help comes at once
+
+    with tank_session(options) as session:
+        return tank_watch(session.store, session.tank.name, session.now)
+
+
+def _of_file(log: str, card: str | None) -> "WatchView":
+    from dawnlevel.desk.watch import watch_view  # noqa: PLC0415 - help comes at once
+
+    if card is None:
+        raise BadInputError(
+            "A file needs a card beside it.",
+            where="watch",
+            cure="Add --card CARD.json, or leave LOG.csv out to judge the tank's stored log.",
+        )
+    return watch_view(_bytes(log), log, _bytes(card), card)
 
 
 def _bytes(file: str) -> bytes:

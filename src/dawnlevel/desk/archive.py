@@ -1,9 +1,10 @@
-"""A tank's whole past as JSON-able data, and back: every description, every record, what superseded what."""
+"""A tank's whole past as JSON-able data, and back: descriptions, records, what superseded what, probe log."""
 
 import json
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
+from dawnlevel.desk.archive_log import RawLog, log_from_dict, log_to_dict
 from dawnlevel.desk.gathering import Gathering, RawEntry, linked
 from dawnlevel.desk.owners import shown_to
 from dawnlevel.errors import BadInputError
@@ -21,7 +22,7 @@ ARCHIVE_SCHEMA = "dawnlevel/archive/1"
 
 
 def export_archive(store: Store, tank_names: Sequence[str], owner: str | None = None) -> dict[str, object]:
-    """The whole past of these tanks: descriptions, records, corrections, withdrawals. Times in UTC.
+    """The whole past of these tanks: descriptions, records, corrections, probe logs. Times in UTC.
 
     For an `owner`: theirs, without the names of earlier owners.
     """
@@ -47,7 +48,7 @@ def _tank_to_dict(store: Store, name: str, owner: str | None) -> dict[str, objec
         }
         for entry in sorted(store.history(name), key=lambda entry: entry.id)
     ]
-    return {"name": name, "versions": versions, "entries": entries}
+    return {"name": name, "versions": versions, "entries": entries, **log_to_dict(store, name)}
 
 
 def read_archive(content: bytes, file: str) -> object:
@@ -74,17 +75,21 @@ def import_archive(store: Store, data: object, file: str) -> Merged:
     gathering = Gathering(file, "record")
     versions: dict[str, list[TankVersion]] = {}
     entries: dict[str, list[RawEntry]] = {}
+    logs: dict[str, RawLog] = {}
     for raw in _list(data, "tanks", file):
         name = str(_get(raw, "name", file))
         if name in versions:
             raise _unfit(file, f"The tank {name!r} is there twice.")
         versions[name] = _versions(raw, name, gathering)
         entries[name] = _entries(raw, name, gathering)
+        logs[name] = log_from_dict(raw, name, gathering)
     pasts = linked(entries, gathering)
     gathering.raise_bad()
     for name, found in versions.items():
         check_descriptions(name, found, file)
-    return store.merge([TankArchive(name, found, pasts[name]) for name, found in versions.items()], file)
+    return store.merge(
+        [TankArchive(name, found, pasts[name], *logs[name]) for name, found in versions.items()], file
+    )
 
 
 def _unfit(file: str, problem: str) -> BadInputError:

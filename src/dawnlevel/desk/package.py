@@ -1,8 +1,8 @@
 """Everything of some tanks as tables with a description beside them: a Frictionless data package.
 
-One table of tanks (a row for each description), one for each kind of record, one of withdrawals; what each
-column holds stands in `datapackage.json`. Nothing is lost: records that were corrected or withdrawn are
-there too, and `stands` tells them apart. The same records always give the same letters.
+One table of tanks (a row for each description), one for each kind of record, one of withdrawals, three of
+probe logs; what each column holds stands in `datapackage.json`. Nothing is lost: records that were corrected
+or withdrawn are there too, and `stands` tells them apart. The same records always give the same letters.
 """
 
 import csv
@@ -14,6 +14,7 @@ from collections.abc import Iterable, Sequence
 
 from dawnlevel.desk.columns import TANK_COLUMNS, Column, columns_of_record, write_cell
 from dawnlevel.desk.owners import shown_to
+from dawnlevel.desk.package_log import BATCHES, LOG_FIELDS, LOG_TITLES, READINGS, THINNINGS, log_rows
 from dawnlevel.store import HistoryEntry, Store
 from dawnlevel.store.codec import encode, kind_of, moment_to_text
 from dawnlevel.tank import RECORD_KINDS, Tank
@@ -22,6 +23,7 @@ FORMAT = "dawnlevel/package/1"
 DESCRIPTOR = "datapackage.json"
 TANKS, WITHDRAWALS = "tanks", "withdrawals"
 NEEDED = {"required": True}
+_OF_TANK = {"fields": "tank", "reference": {"resource": TANKS, "fields": "tank"}}
 Field = dict[str, object]
 _ID: Field = {"name": "id", "type": "integer", "constraints": {"required": True, "unique": True}}
 _RECORDED: Field = {
@@ -95,6 +97,8 @@ def fields_of(table: str) -> list[Field]:
     """The fields of any table of a package."""
     if table == TANKS:
         return tank_fields()
+    if table in LOG_FIELDS:
+        return LOG_FIELDS[table]
     return withdrawal_fields() if table == WITHDRAWALS else record_fields(table)
 
 
@@ -134,6 +138,7 @@ def write_package(store: Store, names: Sequence[str], owner: str | None = None) 
         for entry in sorted(store.history(name), key=lambda entry: entry.id):
             table, row = _entry_row(name, entry)
             rows[table].append(row)
+    rows |= log_rows(store, names)
     files = {f"{table}.csv": _table(table, found) for table, found in rows.items()}
     descriptor = json.dumps(_descriptor(files), ensure_ascii=False, indent=1) + "\n"
     return {DESCRIPTOR: descriptor.encode(), **files}
@@ -165,9 +170,14 @@ def _resource(path: str, content: bytes) -> dict[str, object]:
     schema: dict[str, object] = {"fields": fields_of(table)}
     if table == TANKS:
         schema["primaryKey"] = ["tank", "version"]
+    elif table == READINGS:
+        schema["primaryKey"] = ["batch", "at"]
+        schema["foreignKeys"] = [{"fields": "batch", "reference": {"resource": BATCHES, "fields": "id"}}]
+    elif table == THINNINGS:
+        schema["foreignKeys"] = [_OF_TANK]
     else:
         schema["primaryKey"] = "id"
-        schema["foreignKeys"] = [{"fields": "tank", "reference": {"resource": TANKS, "fields": "tank"}}]
+        schema["foreignKeys"] = [_OF_TANK]
     return {
         "name": table,
         "path": path,
@@ -183,6 +193,8 @@ def _resource(path: str, content: bytes) -> dict[str, object]:
 
 
 def _title(table: str) -> str:
+    if table in LOG_TITLES:
+        return LOG_TITLES[table]
     if table == WITHDRAWALS:
         return "Records withdrawn, and why."
     said = inspect.getdoc(Tank if table == TANKS else RECORD_KINDS[table]) or ""

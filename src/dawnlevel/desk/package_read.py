@@ -10,6 +10,7 @@ from dawnlevel.desk.archive import check_descriptions
 from dawnlevel.desk.columns import RECORD_COLUMNS, TANK_COLUMNS, nested
 from dawnlevel.desk.gathering import Gathering, RawEntry, linked
 from dawnlevel.desk.package import DESCRIPTOR, FORMAT, TANKS, WITHDRAWALS, fields_of
+from dawnlevel.desk.package_log import LOG_FIELDS, LOG_TABLES, read_logs
 from dawnlevel.errors import BadInputError
 from dawnlevel.store import Merged, Store, TankArchive, TankVersion
 from dawnlevel.store.codec import decode, moment_from_text
@@ -35,11 +36,20 @@ def import_package(store: Store, files: Mapping[str, bytes], folder: str) -> Mer
                 entry = _entry(table, place, line, cells)
                 _of_tank(cells, entries).append(entry)
     pasts = linked(entries, gathering)
-    archives = [TankArchive(name, found, pasts[name]) for name, found in versions.items()]
+    logs = read_logs({table: _log_rows(files, table, gathering) for table in LOG_TABLES}, versions, gathering)
+    archives = [TankArchive(name, found, pasts[name], *logs[name]) for name, found in versions.items()]
     gathering.raise_bad()
     for archive in archives:
         check_descriptions(archive.name, archive.versions, f"{folder}, {TANKS}.csv")
     return store.merge(archives, folder)
+
+
+def _log_rows(
+    files: Mapping[str, bytes], table: str, gathering: Gathering
+) -> Iterator[tuple[str, int, Cells]]:
+    """The rows of a table of probe logs; a package that is older than they are has none."""
+    if f"{table}.csv" in files:
+        yield from _rows(files, table, gathering)
 
 
 def _check_descriptor(files: Mapping[str, bytes], folder: str) -> None:
@@ -105,7 +115,7 @@ def _is_header(header: list[str], table: str, gathering: Gathering) -> bool:
     """
     wanted = [str(field["name"]) for field in fields_of(table)]
     unknown = [one for one in header if one not in wanted]
-    missing = [one for one in wanted if one in _ALWAYS and one not in header]
+    missing = [one for one in wanted if (one in _ALWAYS or table in LOG_FIELDS) and one not in header]
     if not unknown and not missing and len(set(header)) == len(header):
         return True
     told = (

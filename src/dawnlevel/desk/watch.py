@@ -131,6 +131,21 @@ def watch_probe(probe: ProbeLog, card: Card, zone: ZoneInfo) -> Watched:
     return Watched(view, found, figures, placed)
 
 
+def make_card(
+    gas_h: tuple[float, float], lights_h: tuple[float, float], kh_dkh: float, temp_c: float
+) -> Card:
+    """A card from wall-clock hours (on, off) [h], over midnight too, KH [dKH], temperature [degC]."""
+    (on, off), (light_on, light_off) = gas_h, lights_h
+    return Card(
+        gas_on_h=on,
+        gas_off_h=off + 24.0 * (off <= on),
+        lights_on_h=light_on,
+        lights_off_h=light_off + 24.0 * (light_off <= light_on),
+        alkalinity_meq_l=float(dkh_to_meq_l(kh_dkh)),
+        temp_c=temp_c,
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Placed:
     """What places a gas day and a bin of it in time."""
@@ -182,19 +197,9 @@ def read_card(content: bytes, file: str) -> tuple[Card, ZoneInfo]:
     if problems:
         cure = "Mend the card: hours of the day as numbers (13.5 is 13:30), KH in dKH, a zone's name."
         raise BadInputError(f"The card cannot be used: {'; '.join(problems)}.", where=file, cure=cure)
-    return _card(numbers), zone
-
-
-def _card(numbers: dict[str, float]) -> Card:
-    on, light_on = numbers["gas_on_h"], numbers["lights_on_h"]
-    return Card(
-        gas_on_h=on,
-        gas_off_h=numbers["gas_off_h"] + 24.0 * (numbers["gas_off_h"] <= on),
-        lights_on_h=light_on,
-        lights_off_h=numbers["lights_off_h"] + 24.0 * (numbers["lights_off_h"] <= light_on),
-        alkalinity_meq_l=float(dkh_to_meq_l(numbers["kh_dkh"])),
-        temp_c=numbers.get("temp_c", _USUAL_TEMP_C),
-    )
+    hours = {name: (numbers[f"{name}_on_h"], numbers[f"{name}_off_h"]) for name in ("gas", "lights")}
+    temp_c = numbers.get("temp_c", _USUAL_TEMP_C)
+    return make_card(hours["gas"], hours["lights"], numbers["kh_dkh"], temp_c), zone
 
 
 def _finding(one: Finding, figures: Figures, placed: Placed) -> FindingView:

@@ -1,7 +1,19 @@
 """Where records are kept: SQLite by default, PostgreSQL by URL; every record immutable."""
 
+from dawnlevel.store.batches import SampleBatch, SamplesAdded, Thinning
 from dawnlevel.store.merging import Merged
 from dawnlevel.store.rows import HistoryEntry, StoredRecord, TankArchive, TankVersion
 from dawnlevel.store.store import Store, open_store
 
-__all__ = ["HistoryEntry", "Merged", "Store", "StoredRecord", "TankArchive", "TankVersion", "open_store"]
+__all__ = [
+    "HistoryEntry",
+    "Merged",
+    "SampleBatch",
+    "SamplesAdded",
+    "Store",
+    "StoredRecord",
+    "TankArchive",
+    "TankVersion",
+    "Thinning",
+    "open_store",
+]

@@ -16,10 +16,9 @@ from sqlalchemy.engine import URL
 
 from dawnlevel.errors import BadInputError, DamagedStoreError, StoreUnreachableError
 from dawnlevel.store.failures import translated
-from dawnlevel.store.schema import KNOWN_VERSIONS, VERSION_TABLE
+from dawnlevel.store.schema import CURRENT_VERSION, KNOWN_VERSIONS, TABLES, VERSION_TABLE
 
 _WAIT_S = 10.0
-_TABLES = ("tanks", "tank_versions", "records")
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +77,7 @@ def _content(connection: sqlite3.Connection, path: Path) -> Content:
     digest, rows = hashlib.sha256(), {}
     try:
         (version,) = connection.execute(f"SELECT version_num FROM {VERSION_TABLE}").fetchone()  # noqa: S608 - ours
-        for table in _TABLES:
+        for table in TABLES.get(version, TABLES[CURRENT_VERSION]):
             rows[table] = 0
             for row in connection.execute(f"SELECT * FROM {table} ORDER BY id"):  # noqa: S608 - a name of ours
                 digest.update(repr(row).encode())

@@ -17,6 +17,7 @@ class _Tally:
     tanks: list[str] = field(default_factory=list)
     entries: dict[str, int] = field(default_factory=dict)
     descriptions: dict[str, int] = field(default_factory=dict)
+    readings: dict[str, int] = field(default_factory=dict)
     present: int = 0
     bad: list[BadLine] = field(default_factory=list)
     pasts: list[rows.NewPast] = field(default_factory=list)
@@ -32,7 +33,7 @@ def merge_archives(connection: Connection, archives: Sequence[TankArchive], file
         total = sum(len(archive.entries) for archive in archives)
         raise BadLinesError(file, tally.bad, total, "record")
     rows.insert_pasts(connection, tally.pasts)
-    return Merged(tuple(tally.tanks), tally.entries, tally.descriptions, tally.present)
+    return Merged(tuple(tally.tanks), tally.entries, tally.descriptions, tally.present, tally.readings)
 
 
 def _merge_tank(
@@ -62,6 +63,16 @@ def _merge_tank(
         tally.entries[held] = len(past.missing)
     if fresh:
         tally.descriptions[held] = len(fresh)
+    if archive.batches or archive.thinnings:
+        _merge_log(connection, archive, row, held, tally)
+
+
+def _merge_log(connection: Connection, archive: TankArchive, row: int, held: str, tally: _Tally) -> None:
+    from dawnlevel.store import sampling  # noqa: PLC0415 - most archives hold no probe log
+
+    brought = sampling.merge(connection, row, archive.batches, archive.thinnings)
+    if brought:
+        tally.readings[held] = brought
 
 
 def _settle_name(connection: Connection, row: int, name: str) -> str:

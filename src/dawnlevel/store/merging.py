@@ -2,7 +2,7 @@
 
 import dataclasses
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from dawnlevel.errors import BadLine
@@ -21,17 +21,21 @@ def record_key(record: Record) -> RecordKey:
 
 @dataclass(frozen=True, slots=True)
 class Merged:
-    """What a merge brought: new tanks, new entries and descriptions by tank, entries there already."""
+    """What a merge brought: new tanks, new entries and descriptions by tank, entries there already.
+
+    `readings`: new minutes of probe logs by tank.
+    """
 
     tanks: tuple[str, ...]
     entries: dict[str, int]
     descriptions: dict[str, int]
     present: int
+    readings: dict[str, int] = field(default_factory=dict)
 
     @property
     def touched(self) -> list[str]:
         """The tanks of which anything is new, each once."""
-        return list(dict.fromkeys([*self.tanks, *self.entries, *self.descriptions]))
+        return list(dict.fromkeys([*self.tanks, *self.entries, *self.descriptions, *self.readings]))
 
 
 @dataclass(slots=True)

@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, Select, and_, func, insert, select, update
 
 from dawnlevel.errors import BadInputError, NoSuchTankError
+from dawnlevel.store.batches import SampleBatch, Thinning
 from dawnlevel.store.bulk import RecordRow, insert_rows, reserve_ids
 from dawnlevel.store.codec import (
     kind_of,
@@ -59,11 +60,13 @@ class TankVersion:
 
 @dataclass(frozen=True, slots=True)
 class TankArchive:
-    """A tank's whole past: every description and every entry; `superseded_by` is not looked at."""
+    """A tank's whole past: descriptions, entries, probe log; `superseded_by` is not looked at."""
 
     name: str
     versions: Sequence[TankVersion]
     entries: Sequence[HistoryEntry]
+    batches: Sequence[SampleBatch] = ()
+    thinnings: Sequence[Thinning] = ()
 
 
 _later = records.alias("later")

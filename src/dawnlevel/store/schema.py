@@ -2,8 +2,9 @@
 
 Moments are whole microseconds since 1970-01-01T00:00:00Z, so that both databases sort and keep them
 exactly. Descriptions and payloads are JSON, kept as text: both databases give back the very same letters,
-and a few hundred of them are read in one go. Rows of `tank_versions` and `records` are never updated or
-deleted: triggers refuse it.
+and a few hundred of them are read in one go. Rows of `tank_versions`, `records`, `sample_batches` and
+`sample_thinnings` are never updated or deleted: triggers refuse it. Only batches of a probe's log that a
+thinning in `sample_thinnings` names may go.
 """
 
 from datetime import UTC, datetime, timedelta
@@ -15,12 +16,13 @@ from sqlalchemy import (
     ForeignKey,
     Index,
     Integer,
+    LargeBinary,
     MetaData,
     Table,
     Text,
 )
 
-KNOWN_VERSIONS = ("0001",)
+KNOWN_VERSIONS = ("0001", "0002")
 """Every schema version this program can read, oldest first; each is a migration's revision."""
 
 CURRENT_VERSION = KNOWN_VERSIONS[-1]
@@ -60,6 +62,42 @@ records = Table(
     CheckConstraint(f"kind <> '{VOID}' OR supersedes IS NOT NULL", name="a_void_withdraws_a_record"),
     Index("ix_records_tank_id_at_us", "tank_id", "at_us"),
 )
+
+sample_batches = Table(
+    "sample_batches",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("tank_id", ForeignKey("tanks.id"), nullable=False),
+    Column("source", Text, nullable=False),
+    Column("step_min", Integer, nullable=False),
+    Column("first_minute", BigInteger, nullable=False),
+    Column("last_minute", BigInteger, nullable=False),
+    Column("readings", Integer, nullable=False),
+    Column("payload", LargeBinary, nullable=False),
+    Column("recorded_at_us", BigInteger, nullable=False),
+    Column("digest", Text, nullable=False),
+    Column("withdraws", ForeignKey("sample_batches.id"), unique=True),
+    Index("ix_sample_batches_tank_id_first_minute", "tank_id", "first_minute"),
+)
+
+sample_thinnings = Table(
+    "sample_thinnings",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("tank_id", ForeignKey("tanks.id"), nullable=False, index=True),
+    Column("before_minute", BigInteger, nullable=False),
+    Column("step_min", Integer, nullable=False),
+    Column("up_to_batch", Integer, nullable=False),
+    Column("readings_before", BigInteger, nullable=False),
+    Column("readings_after", BigInteger, nullable=False),
+    Column("recorded_at_us", BigInteger, nullable=False),
+)
+
+TABLES = {
+    "0001": ("tanks", "tank_versions", "records"),
+    "0002": ("tanks", "tank_versions", "records", "sample_batches", "sample_thinnings"),
+}
+"""The tables that hold facts, by schema version."""
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MICROSECOND = timedelta(microseconds=1)

@@ -5,13 +5,14 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from types import TracebackType
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import IntegrityError
 
 from dawnlevel.errors import BadInputError, TankExistsError
 from dawnlevel.store import rows
+from dawnlevel.store.batches import SampleBatch, SamplesAdded, Thinning
 from dawnlevel.store.engine import make_engine, place_of, store_url, writer_of
 from dawnlevel.store.failures import translated
 from dawnlevel.store.merge import merge_archives
@@ -20,6 +21,11 @@ from dawnlevel.store.migrate import ensure_current
 from dawnlevel.store.rows import HistoryEntry, StoredRecord, TankArchive, TankVersion
 from dawnlevel.store.schema import to_us
 from dawnlevel.tank import Record, Tank
+
+if TYPE_CHECKING:
+    from dawnlevel.tank.samples import Samples
+
+# What reads and packs minutes is imported where it is used: most commands need none of it, nor numpy.
 
 Clock = Callable[[], datetime]
 
@@ -176,6 +182,54 @@ class Store:
         """Everything ever written down for the tank, withdrawals and what was superseded too."""
         with self._reading() as connection:
             return rows.history(connection, rows.tank_id(connection, name))
+
+    # --- probe logs ---
+
+    def add_samples(self, name: str, samples: "Samples", source: str) -> SamplesAdded:
+        """Readings of a probe, all or none: those that are not there yet; what came of each minute.
+
+        pH is kept to 0.001, temperature to 0.01 degC. Of a minute that is there with other values the one
+        written down last counts. `source` says where they came from. Giving the same again adds nothing.
+        """
+        from dawnlevel.store import sampling  # noqa: PLC0415 - see above
+
+        with self._writing() as connection:
+            return sampling.add(connection, rows.tank_id(connection, name), samples, source, self._clock())
+
+    def samples(self, name: str, since: datetime | None = None, until: datetime | None = None) -> "Samples":
+        """The probe readings that count with since <= minute <= until (aware; None: open)."""
+        from dawnlevel.store import sampling  # noqa: PLC0415 - see above
+
+        with self._reading() as connection:
+            return sampling.samples(connection, rows.tank_id(connection, name), since, until)
+
+    def samples_revision(self, name: str) -> int:
+        """A number that grows with every batch of probe readings; 0 without any."""
+        from dawnlevel.store import sampling  # noqa: PLC0415 - see above
+
+        with self._reading() as connection:
+            return sampling.revision(connection, rows.tank_id(connection, name))
+
+    def sample_batches(self, name: str) -> list[SampleBatch]:
+        """Every batch of probe readings ever written down and not thinned away, withdrawals too."""
+        from dawnlevel.store import sampling  # noqa: PLC0415 - see above
+
+        with self._reading() as connection:
+            return sampling.batches(connection, rows.tank_id(connection, name))
+
+    def withdraw_samples(self, batch_id: int) -> int:
+        """Withdraw all that was added with a batch that stands (else BadInputError); how many minutes."""
+        from dawnlevel.store import sampling  # noqa: PLC0415 - see above
+
+        with self._writing() as connection:
+            return sampling.withdraw(connection, batch_id, self._clock())
+
+    def thinnings(self, name: str) -> list[Thinning]:
+        """Every thinning of the tank's probe log, in the order in which they were done."""
+        from dawnlevel.store import sampling  # noqa: PLC0415 - see above
+
+        with self._reading() as connection:
+            return sampling.thinnings(connection, rows.tank_id(connection, name))
 
     def merge(self, archives: Sequence[TankArchive], file: str) -> Merged:
         """Bring in what is new of these tanks' pasts, all or none; `file` names it in messages.

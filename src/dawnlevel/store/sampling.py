@@ -1,0 +1,309 @@
+"""The statements on probe logs: each takes an open connection, none opens or commits anything.
+
+A batch never crosses midnight UTC, so that a few days are read without the rest, and thinned by whole days.
+"""
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+from sqlalchemy import Connection, Select, func, insert, select
+
+from dawnlevel.errors import BadInputError
+from dawnlevel.store.batches import SampleBatch, SamplesAdded, Thinning
+from dawnlevel.store.packing import Rows, as_samples, digest_of, digest_of_withdrawal, pack, rounded, unpack
+from dawnlevel.store.schema import from_us, sample_batches, sample_thinnings, tanks, to_us
+from dawnlevel.tank.samples import Samples
+
+DAY_MIN = 1440
+_MINUTE_US = 60_000_000
+_LAST = (1 << 62) // _MINUTE_US  # a minute after all others
+
+_later = sample_batches.alias("later")
+_STANDING: Select[Any] = (
+    select(sample_batches.c.step_min, sample_batches.c.payload)
+    .join_from(sample_batches, _later, _later.c.withdraws == sample_batches.c.id, isouter=True)
+    .where(_later.c.id.is_(None), sample_batches.c.withdraws.is_(None))
+    .order_by(sample_batches.c.recorded_at_us, sample_batches.c.id)
+)
+
+
+def to_minute(moment: datetime) -> int:
+    """The minute since 1970-01-01T00:00Z in which an aware moment lies."""
+    return to_us(moment) // _MINUTE_US
+
+
+def hold(connection: Connection, tank_row: int) -> None:
+    """Let nobody else write to the tank's log until the transaction ends."""
+    connection.execute(select(tanks.c.id).where(tanks.c.id == tank_row).with_for_update(key_share=True)).one()
+
+
+def standing(
+    connection: Connection, tank_row: int, first: int, last: int
+) -> tuple[Rows, npt.NDArray[np.int64]]:
+    """Readings that count with first <= minute <= last: rows, shape (3, n), and each one's step [min]."""
+    query = _STANDING.where(
+        sample_batches.c.tank_id == tank_row,
+        sample_batches.c.first_minute.between(first - DAY_MIN, last),
+        sample_batches.c.last_minute >= first,
+    )
+    found = connection.execute(query).all()
+    if not found:
+        return np.zeros((3, 0), dtype=np.int64), np.zeros(0, dtype=np.int64)
+    parts = [unpack(payload) for _, payload in found]
+    rows = np.concatenate(parts, axis=1)
+    steps = np.repeat([step for step, _ in found], [part.shape[1] for part in parts])
+    order = np.argsort(rows[0], kind="stable")  # of a minute the one written down last comes last
+    minutes = rows[0][order]
+    counts = np.append(minutes[1:] != minutes[:-1], True) & (minutes >= first) & (minutes <= last)
+    return rows[:, order[counts]], steps[order[counts]].astype(np.int64)
+
+
+def samples(connection: Connection, tank_row: int, since: datetime | None, until: datetime | None) -> Samples:
+    """The readings that count with since <= minute <= until."""
+    first = -_LAST if since is None else -((-to_us(since)) // _MINUTE_US)
+    last = _LAST if until is None else to_minute(until)
+    return as_samples(standing(connection, tank_row, first, last)[0])
+
+
+def add(
+    connection: Connection, tank_row: int, new: Samples, source: str, recorded_at: datetime
+) -> SamplesAdded:
+    """Write down the readings that are not there yet, or are there with other values."""
+    if not len(new):
+        return SamplesAdded(0, 0, 0)
+    hold(connection, tank_row)
+    return _add_rows(
+        connection, tank_row, rounded(new), source, 1, _not_before_last(connection, tank_row, recorded_at)
+    )
+
+
+def _not_before_last(connection: Connection, tank_row: int, recorded_at: datetime) -> int:
+    """When it is written down, never before what was written down last: the last one counts."""
+    query = (
+        select(sample_batches.c.recorded_at_us)
+        .where(sample_batches.c.tank_id == tank_row)
+        .order_by(sample_batches.c.id.desc())
+        .limit(1)
+    )
+    return max(to_us(recorded_at), connection.scalar(query) or 0)
+
+
+def _add_rows(
+    connection: Connection, tank_row: int, rows: Rows, source: str, step_min: int, recorded_at_us: int
+) -> SamplesAdded:
+    days = rows[0, [0, -1]] // DAY_MIN
+    there, steps = standing(connection, tank_row, int(days[0]) * DAY_MIN, int(days[1] + 1) * DAY_MIN - 1)
+    covered = _is_covered(rows[0], step_min, there[0], steps)
+    alike = there[:, steps == step_min]
+    place = np.searchsorted(alike[0], rows[0])
+    inside = np.minimum(place, max(alike.shape[1] - 1, 0))
+    known = (alike[0][inside] == rows[0]) if alike.shape[1] else np.zeros(rows.shape[1], dtype=bool)
+    same = known & (alike[:, inside] == rows).all(axis=0) if alike.shape[1] else known
+    wanted = ~covered & ~same
+    insert_batches(connection, tank_row, _batches(rows[:, wanted], source, step_min, recorded_at_us))
+    return SamplesAdded(
+        int((wanted & ~known).sum()),
+        int((wanted & known).sum()),
+        int(same.sum()),
+        int((covered & ~same).sum()),
+    )
+
+
+def _is_covered(
+    minutes: npt.NDArray[np.int64],
+    step_min: int,
+    there: npt.NDArray[np.int64],
+    steps: npt.NDArray[np.int64],
+) -> npt.NDArray[np.bool_]:
+    """Which minutes lie in a time that has readings of another step already."""
+    covered = np.zeros(minutes.size, dtype=bool)
+    for other in np.unique(steps[steps != step_min]):
+        width = max(int(other), step_min)
+        covered |= np.isin(minutes // width, there[steps == other] // width)
+    return covered
+
+
+def _batches(rows: Rows, source: str, step_min: int, recorded_at_us: int) -> Iterator[dict[str, object]]:
+    """A row for each UTC day of readings."""
+    day = rows[0] // DAY_MIN
+    for part in np.split(rows, np.flatnonzero(np.diff(day)) + 1, axis=1) if rows.shape[1] else []:
+        yield {
+            "source": source,
+            "step_min": step_min,
+            "first_minute": int(part[0, 0]),
+            "last_minute": int(part[0, -1]),
+            "readings": part.shape[1],
+            "payload": pack(part),
+            "recorded_at_us": recorded_at_us,
+            "digest": digest_of(part, source, step_min, recorded_at_us),
+        }
+
+
+def insert_batches(connection: Connection, tank_row: int, new: Iterator[dict[str, object]]) -> None:
+    """Rows for batches, in their order."""
+    found = [{"tank_id": tank_row, **one} for one in new]
+    if found:
+        connection.execute(insert(sample_batches), found)
+
+
+def batches(connection: Connection, tank_row: int) -> list[SampleBatch]:
+    """Every batch of the tank, withdrawn ones and withdrawals too, in the order of their numbers."""
+    table = sample_batches.c
+    query = select(
+        table.id, table.source, table.step_min, table.first_minute, table.last_minute, table.readings,
+        table.payload, table.recorded_at_us, table.digest, table.withdraws,
+    ).where(table.tank_id == tank_row)  # fmt: skip
+    return [
+        SampleBatch(*row[:6], bytes(row.payload), from_us(row.recorded_at_us), row.digest, row.withdraws)
+        for row in connection.execute(query.order_by(table.id))
+    ]
+
+
+def withdraw(connection: Connection, batch_id: int, recorded_at: datetime) -> int:
+    """Withdraw all that was written down together with a batch; how many minutes. BadInputError."""
+    table = sample_batches.c
+    asked = connection.execute(select(sample_batches).where(table.id == batch_id)).one_or_none()
+    together: list[Any] = []
+    if asked is not None and asked.withdraws is None:
+        hold(connection, asked.tank_id)
+        query = _STANDING.with_only_columns(*sample_batches.c).where(
+            table.tank_id == asked.tank_id,
+            table.source == asked.source,
+            table.recorded_at_us == asked.recorded_at_us,
+        )
+        together = list(connection.execute(query))
+    if not together:
+        raise BadInputError(
+            f"There is no import {batch_id}, or it is withdrawn already.",
+            where="store",
+            cure="List them with: dawnlevel probe list",
+        )
+    now_us = _not_before_last(connection, asked.tank_id, recorded_at) if asked is not None else 0
+    for one in together:
+        insert_withdrawal(connection, one.tank_id, one, now_us)
+    return sum(int(one.readings) for one in together)
+
+
+def insert_withdrawal(connection: Connection, tank_row: int, withdrawn: Any, recorded_at_us: int) -> None:  # noqa: ANN401 - a row or a batch
+    """The row that withdraws a batch."""
+    connection.execute(
+        insert(sample_batches),
+        {
+            "tank_id": tank_row,
+            "source": withdrawn.source,
+            "step_min": withdrawn.step_min,
+            "first_minute": withdrawn.first_minute,
+            "last_minute": withdrawn.last_minute,
+            "readings": withdrawn.readings,
+            "payload": b"",
+            "recorded_at_us": recorded_at_us,
+            "digest": digest_of_withdrawal(withdrawn.digest, recorded_at_us),
+            "withdraws": withdrawn.id,
+        },
+    )
+
+
+def thinnings(connection: Connection, tank_row: int) -> list[Thinning]:
+    """Every thinning of the tank's log, in the order in which they were done."""
+    table = sample_thinnings.c
+    query = select(
+        table.before_minute, table.step_min, table.readings_before, table.readings_after, table.recorded_at_us
+    ).where(table.tank_id == tank_row)
+    return [Thinning(*row[:4], from_us(row[4])) for row in connection.execute(query.order_by(table.id))]
+
+
+def revision(connection: Connection, tank_row: int) -> int:
+    """A number that grows with every batch written down for the tank; 0 without any."""
+    query = select(func.max(sample_batches.c.id)).where(sample_batches.c.tank_id == tank_row)
+    return connection.scalar(query) or 0
+
+
+def merge(
+    connection: Connection, tank_row: int, theirs: Sequence[SampleBatch], thinned: Sequence[Thinning]
+) -> int:
+    """Bring in what is new of another store's batches of the tank; how many readings.
+
+    Batches are known by their digests. A time that both keep, at different steps, stays as it is here.
+    """
+    hold(connection, tank_row)
+    ours = batches(connection, tank_row)
+    left: dict[str, list[SampleBatch]] = {}
+    for one in ours:
+        left.setdefault(one.digest, []).append(one)
+    steps = {one.step_min for one in ours}
+    taken_back = {one.withdraws for one in theirs}
+    known: dict[int, SampleBatch] = {}
+    brought = 0
+    for batch in theirs:
+        if left.get(batch.digest):
+            known[batch.id] = left[batch.digest].pop(0)
+        elif batch.withdraws is not None:
+            if batch.withdraws in known:
+                withdrawn = known[batch.withdraws]
+                if not _is_withdrawn(connection, withdrawn.id):
+                    insert_withdrawal(connection, tank_row, withdrawn, to_us(batch.recorded_at))
+        elif steps - {batch.step_min}:
+            if batch.id in taken_back:
+                continue
+            added = _add_rows(
+                connection,
+                tank_row,
+                unpack(batch.payload),
+                batch.source,
+                batch.step_min,
+                to_us(batch.recorded_at),
+            )
+            brought += added.new + added.changed
+        else:
+            known[batch.id] = _insert_known(connection, tank_row, batch)
+            brought += batch.readings
+    _merge_thinnings(connection, tank_row, thinned)
+    return brought
+
+
+def _is_withdrawn(connection: Connection, batch_id: int) -> bool:
+    query = select(func.count()).select_from(sample_batches).where(sample_batches.c.withdraws == batch_id)
+    return bool(connection.scalar(query))
+
+
+def _insert_known(connection: Connection, tank_row: int, batch: SampleBatch) -> SampleBatch:
+    values = {
+        "tank_id": tank_row,
+        "source": batch.source,
+        "step_min": batch.step_min,
+        "first_minute": batch.first_minute,
+        "last_minute": batch.last_minute,
+        "readings": batch.readings,
+        "payload": batch.payload,
+        "recorded_at_us": to_us(batch.recorded_at),
+        "digest": batch.digest,
+    }
+    row = connection.scalar(insert(sample_batches).returning(sample_batches.c.id), values)
+    return SampleBatch(
+        int(row or 0), batch.source, batch.step_min, batch.first_minute, batch.last_minute, batch.readings,
+        batch.payload, batch.recorded_at, batch.digest,
+    )  # fmt: skip
+
+
+def _merge_thinnings(connection: Connection, tank_row: int, theirs: Sequence[Thinning]) -> None:
+    """Write down what was thinned elsewhere; it takes nothing away here."""
+    left = thinnings(connection, tank_row)
+    for one in theirs:
+        if one in left:
+            left.remove(one)
+            continue
+        connection.execute(
+            insert(sample_thinnings),
+            {
+                "tank_id": tank_row,
+                "before_minute": one.before_minute,
+                "step_min": one.step_min,
+                "up_to_batch": 0,
+                "readings_before": one.readings_before,
+                "readings_after": one.readings_after,
+                "recorded_at_us": to_us(one.recorded_at),
+            },
+        )
