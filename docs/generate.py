@@ -26,7 +26,7 @@ from dawnlevel.desk.baseline import CupView
 from dawnlevel.desk.calendar_views import CalendarView, OwnerCalendarView
 from dawnlevel.desk.complaint_views import ComplaintView
 from dawnlevel.desk.doctor import DoctorView
-from dawnlevel.desk.handover_views import HandoverView
+from dawnlevel.desk.handover_views import HandoverPack, HandoverView
 from dawnlevel.desk.layout import LayoutView
 from dawnlevel.desk.meter_views import MeterView, SolutionView
 from dawnlevel.desk.oxygen_views import OxygenView
@@ -62,6 +62,7 @@ VIEWS: dict[str, type] = {
     "oxygen": OxygenView,
     "whatif": WhatIfView,
     "handover": HandoverView,
+    "owner-handover": HandoverPack,
 }
 _MADE = "<!-- Written by `python -m docs.generate`; changes by hand are lost. -->\n"
 _UNITS = {

@@ -19,7 +19,7 @@ from dawnlevel.chemistry import cell_ph
 from dawnlevel.cli.render_json import envelope_schema
 from dawnlevel.desk.casebook import open_case
 from dawnlevel.desk.handover import handover_view
-from dawnlevel.desk.handover_views import CellHourView, HandoverView, Units
+from dawnlevel.desk.handover_views import CellHourView, HandoverPack, HandoverView, Units
 from dawnlevel.desk.handover_words import in_units, wall_text, when
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError
 from dawnlevel.estimate.evidence import CELL_ALKALINITY_MEQ_L
@@ -29,7 +29,7 @@ from dawnlevel.plan.cell import colour_chances
 from dawnlevel.plan.day import levels_ahead
 from dawnlevel.report.brand import Brand, read_brand
 from dawnlevel.report.paper import handover_pdf, handover_pngs
-from dawnlevel.report.sheet import make_sheet
+from dawnlevel.report.sheet import make_pack, make_sheet
 from dawnlevel.report.web_page import handover_html
 from dawnlevel.store import open_store
 from dawnlevel.tank import (
@@ -44,6 +44,11 @@ from dawnlevel.tank import (
 from dawnlevel.units import MEQ_L_PER_DKH
 
 MARK = b'<svg xmlns="http://www.w3.org/2000/svg" width="90" height="60"><rect width="90" height="60"/></svg>'
+
+
+def alone(view: HandoverView) -> HandoverPack:
+    """The hand-over of one tank."""
+    return HandoverPack("", (view,))
 
 
 @pytest.fixture(scope="module")
@@ -66,7 +71,7 @@ def us_view(place: str) -> HandoverView:
 
 @pytest.fixture(scope="module")
 def pdf(view: HandoverView) -> pikepdf.Pdf:
-    return pikepdf.open(BytesIO(handover_pdf(view)))
+    return pikepdf.open(BytesIO(handover_pdf(alone(view))))
 
 
 def test_what_is_set_is_told_and_not_what_might_be(view: HandoverView) -> None:
@@ -146,8 +151,8 @@ def test_the_same_records_give_the_same_bytes(view: HandoverView, place: str) ->
     with open_store(place) as store:
         again = handover_view(store, "Brook")
     assert again == view
-    assert handover_pdf(again) == handover_pdf(view)
-    assert handover_html(again) == handover_html(view)
+    assert handover_pdf(alone(again)) == handover_pdf(alone(view))
+    assert handover_html(alone(again)) == handover_html(alone(view))
 
 
 def test_the_pdf_is_tagged_titled_and_carries_its_fonts(pdf: pikepdf.Pdf) -> None:
@@ -228,15 +233,15 @@ def test_the_door_is_one_page_however_much_stands_on_it(view: HandoverView, pdf:
         when=(*view.when, *view.when[:1]),
     )
     made = pikepdf.open(
-        BytesIO(handover_pdf(crowded, Brand("An invented consultant, 555-0100", MARK, "svg")))
+        BytesIO(handover_pdf(alone(crowded), Brand("An invented consultant, 555-0100", MARK, "svg")))
     )
     assert headings(made)[0] == 3
-    assert len(handover_pngs(view, ppi=20.0)) == len(pdf.pages)
+    assert len(handover_pngs(alone(view), ppi=20.0)) == len(pdf.pages)
 
 
 def test_the_us_pack_speaks_us_units(us_view: HandoverView, view: HandoverView) -> None:
     """112 L is 29.6 gal (231 cubic inches each), 36 cm 14.2 in, 25 degC 77 degF; discs 2650 to 3000 psi."""
-    told = json.dumps(make_sheet(us_view), ensure_ascii=False)
+    told = json.dumps(make_pack(alone(us_view)), ensure_ascii=False)
     for words in (
         "29.6 US gal, 14.2 in deep",
         "77 °F",
@@ -248,7 +253,7 @@ def test_the_us_pack_speaks_us_units(us_view: HandoverView, view: HandoverView) 
         assert words in told, words
     for metric in ("°C", " bar", " kg", "112 L"):
         assert metric not in told
-    assert make_sheet(view)["paper"] == "a4"
+    assert make_pack(alone(view))["paper"] == "a4"
     assert in_units("below 52 °C", Units.US) == "below 125 °F"  # 125.6: a limit is not rounded up
     assert in_units("up to 25 g and 0.75 g/cm3", Units.US) == "up to 0.9 oz and 0.75 g/cm3"
     clocks = {0.0: "12:00 am", 12.0: "12:00 pm", 13.5: "1:30 pm", 24.0: "12:00 am", 23.999: "12:00 am"}
@@ -256,7 +261,7 @@ def test_the_us_pack_speaks_us_units(us_view: HandoverView, view: HandoverView) 
 
 
 def test_the_page_needs_nothing_else(view: HandoverView) -> None:
-    page = handover_html(view, read_brand("An invented <consultant>", MARK, "mark.svg"))
+    page = handover_html(alone(view), read_brand("An invented <consultant>", MARK, "mark.svg"))
     assert "<script" not in page
     assert " style=" not in page
     assert not re.search(r"(src|href)=\"(?!data:)", page)
@@ -268,7 +273,9 @@ def test_the_page_needs_nothing_else(view: HandoverView) -> None:
 
 def test_the_page_in_a_browser(view: HandoverView, tmp_path: Path) -> None:
     file = tmp_path / "plan.html"
-    file.write_text(handover_html(view, Brand("An invented consultant", MARK, "svg")), encoding="utf-8")
+    file.write_text(
+        handover_html(alone(view), Brand("An invented consultant", MARK, "svg")), encoding="utf-8"
+    )
     with chromium() as browser:
         page = open_page(browser)
         found = complaints(page)

@@ -11,7 +11,7 @@ from web_server import served
 from web_world import BROOK, World, make_world
 
 from dawnlevel.desk.calendar import calendar_view
-from dawnlevel.desk.handover import handover_view
+from dawnlevel.desk.handover import handover_pack
 from dawnlevel.report.ical import calendar_ics
 from dawnlevel.report.paper import handover_pdf
 from dawnlevel.tank import FishSighting, FishState, PhReading
@@ -39,7 +39,7 @@ def test_the_plan_leads_to_page_paper_and_calendar(world: World) -> None:
 def test_the_files_are_those_of_the_command(world: World) -> None:
     here, store = world.local(), world.house.store
     paper = here.get(f"{BROOK}/handover.pdf")
-    assert paper.content == handover_pdf(handover_view(store, "Brook"))
+    assert paper.content == handover_pdf(handover_pack(store, "Brook"))
     assert "Brook.pdf" in paper.headers["content-disposition"]
     dates = here.get(f"{BROOK}/calendar.ics")
     assert dates.content == calendar_ics(calendar_view(store, "Brook"))

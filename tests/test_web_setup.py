@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
-from web_world import BROOK, World, make_world, tokens
+from web_world import BROOK, World, fields, make_world, tokens
 
 from dawnlevel.desk.setup import surface_figures
 from dawnlevel.store import open_store
@@ -37,22 +37,6 @@ def browser(world: World) -> TestClient:
 def reader(tmp_path_factory: pytest.TempPathFactory) -> TestClient:
     """A browser in a world that nothing is kept in: opened once."""
     return make_world(tmp_path_factory.mktemp("calm")).local()
-
-
-def fields(page: str) -> dict[str, str]:
-    """What a browser would send back of the page's conversation: every field as it stands."""
-    (form,) = re.findall(r'<form[^>]*class="conversation">(.*?)</form>', page, re.DOTALL)
-    found = {}
-    for tag in re.findall(r"<input[^>]*>", form):
-        name = re.search(r'name="([^"]*)"', tag)
-        value = re.search(r'value="([^"]*)"', tag)
-        if name and value and ('type="radio"' not in tag or " checked" in tag):
-            found[name[1]] = value[1]
-    for name, options in re.findall(r'<select name="([^"]*)".*?>(.*?)</select>', form, re.DOTALL):
-        chosen = re.search(r"<option selected>(.*?)<", options) or re.search(r"<option>(.*?)<", options)
-        assert chosen
-        found[name] = chosen[1]
-    return found
 
 
 def converse(browser: TestClient, **changed: dict[str, str]) -> str:

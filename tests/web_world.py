@@ -1,5 +1,6 @@
 """An application over a small store, as tests of the web ask it."""
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -74,6 +75,22 @@ def make_world(
     announce: Callable[[str, datetime], None] = lambda code, _: codes.append(code)  # noqa: E731 - short
     settings = Settings(store=store, keep=folder / "records.web", is_lan=is_lan, announce=announce)
     return World(create_app(settings, clock, wall), store, clock, wall, codes)
+
+
+def fields(page: str) -> dict[str, str]:
+    """What a browser would send back of the page's conversation: every field as it stands."""
+    (form,) = re.findall(r'<form[^>]*class="conversation">(.*?)</form>', page, re.DOTALL)
+    found = {}
+    for tag in re.findall(r"<input[^>]*>", form):
+        name = re.search(r'name="([^"]*)"', tag)
+        value = re.search(r'value="([^"]*)"', tag)
+        if name and value and ('type="radio"' not in tag or " checked" in tag):
+            found[name[1]] = value[1]
+    for name, options in re.findall(r'<select name="([^"]*)".*?>(.*?)</select>', form, re.DOTALL):
+        chosen = re.search(r"<option selected>(.*?)<", options) or re.search(r"<option>(.*?)<", options)
+        assert chosen
+        found[name] = chosen[1]
+    return found
 
 
 def tokens(page: str) -> dict[str, str]:

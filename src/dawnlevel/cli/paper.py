@@ -12,7 +12,7 @@ from dawnlevel.cli.writing import write_whole
 from dawnlevel.errors import BadInputError
 
 if TYPE_CHECKING:
-    from dawnlevel.desk.handover_views import HandoverView
+    from dawnlevel.desk.handover_views import HandoverPack
     from dawnlevel.report.brand import Brand
 
 # The science and the pages are imported inside the commands, so that their help comes at once.
@@ -99,12 +99,14 @@ def refuse_tank(tank: str | None) -> None:
     "--brand-text", default="", metavar="TEXT", help="Your own name and number, for the first page."
 )
 @click.option("--brand-image", metavar="FILE", help="Your own picture beside it, PNG or SVG.")
+@owner_option
 @tank_options
 def handover(
     out: str | None,
     units: str,
     brand_text: str,
     brand_image: str | None,
+    owner: str | None,
     **options: Unpack[TankOptions],
 ) -> None:
     """The plan for the tank's owner: a PDF or HTML file.
@@ -112,36 +114,53 @@ def handover(
     The first page is for the cabinet's door, to be read at a metre: timers, bubbles, target, the indicator
     cell by the hour, and what to do when. Behind it: weekly checks, due dates, cautions, what to expect and
     on what it rests. It tells what is set, as of the latest record: the same records give the same file.
+    --owner: one file with all of an owner's tanks, and no other's.
     """
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
-    from dawnlevel.desk.handover import handover_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.handover import handover_pack, owner_handover  # noqa: PLC0415 - the same
     from dawnlevel.desk.handover_views import Units  # noqa: PLC0415 - the same
 
     if out is None and not options["as_json"]:
         raise BadInputError("No file is named.", where="output", cure="Add -o plan.pdf, or -o plan.html.")
     path = None if out is None else wanted_path(out, (".pdf", ".html"), "plan.pdf")
     brand = _brand(brand_text, brand_image)
-    with tank_session(options) as session:
-        view = handover_view(session.store, session.tank.name, Units(units))
+    if owner is None:
+        with tank_session(options) as session:
+            pack = handover_pack(session.store, session.tank.name, Units(units))
+    else:
+        refuse_tank(options["tank"])
+        with store_session(options["store"]) as (store, _):
+            pack = owner_handover(
+                store, owner, Units(units), lambda name: click.echo(f"{name} ...", err=True)
+            )
     if path is not None:
-        write_whole(path, _drawn_up(view, brand, path))
+        write_whole(path, _drawn_up(pack, brand, path))
     show(
-        "handover",
-        lambda: view_to_json(view),
-        f"Hand-over of {view.tank} written to {path}. {view.other_plan}".strip,
+        "handover" if owner is None else "owner-handover",
+        lambda: view_to_json(pack.tanks[0] if owner is None else pack),
+        lambda: _written(pack, path),
         as_json=options["as_json"],
     )
 
 
-def _drawn_up(view: "HandoverView", brand: "Brand", path: Path) -> bytes:
+def _written(pack: "HandoverPack", path: Path | None) -> str:
+    """What was written where, what would be better, and what is not in it."""
+    names = ", ".join(view.tank for view in pack.tanks)
+    lines = [f"Hand-over of {names} written to {path}."]
+    lines += [f"{view.tank}: {view.other_plan}" for view in pack.tanks if view.other_plan]
+    lines += [f"Left out: {one.tank}. {one.why}" for one in pack.left_out]
+    return "\n".join(lines)
+
+
+def _drawn_up(pack: "HandoverPack", brand: "Brand", path: Path) -> bytes:
     """The file's content, by its ending."""
     if path.suffix.lower() == ".html":
         from dawnlevel.report.web_page import handover_html  # noqa: PLC0415 - help comes at once
 
-        return handover_html(view, brand).encode()
+        return handover_html(pack, brand).encode()
     from dawnlevel.report.paper import handover_pdf  # noqa: PLC0415 - the same
 
-    return handover_pdf(view, brand)
+    return handover_pdf(pack, brand)
 
 
 def _brand(text: str, image: str | None) -> "Brand":

@@ -1,7 +1,7 @@
 """Use case: the hand-over - the plan as it is set, what to look at, what to do when, and on what it rests."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
@@ -16,7 +16,9 @@ from dawnlevel.desk.handover_views import (
     ClockSpanView,
     DateView,
     FactView,
+    HandoverPack,
     HandoverView,
+    LeftOutView,
     Units,
 )
 from dawnlevel.desk.handover_words import (
@@ -28,6 +30,7 @@ from dawnlevel.desk.handover_words import (
     wall_text,
     when,
 )
+from dawnlevel.desk.owners import tanks_of
 from dawnlevel.desk.phrases import band_text, clock
 from dawnlevel.desk.routine import WEEKLY_CHECKS, standing_rate, standing_timer
 from dawnlevel.desk.views import BandView, DayView, ForecastView
@@ -91,6 +94,37 @@ def handover_view(store: Store, name: str, units: Units = Units.METRIC) -> Hando
             cure="Accept a plan first: dawnlevel plan --accept",
         )
     return _view(case, timer, rate, _next_day(case, timer, rate), units)
+
+
+def handover_pack(store: Store, name: str, units: Units = Units.METRIC) -> HandoverPack:
+    """The hand-over of tank `name` alone. Raises what `handover_view` raises."""
+    return HandoverPack(store.tank(name).owner, (handover_view(store, name, units),))
+
+
+def owner_handover(
+    store: Store, owner: str, units: Units = Units.METRIC, begun: Callable[[str], None] = lambda _: None
+) -> HandoverPack:
+    """The hand-over of all tanks of `owner`, and of no other's; `begun` is told each tank's name in turn.
+
+    Tanks that cannot be handed over are left out and named. NoSuchOwnerError; NotEnoughRecordsError where
+    none can be handed over.
+    """
+    ready: list[HandoverView] = []
+    left_out: list[LeftOutView] = []
+    tanks = tanks_of(store, owner)
+    for tank in tanks:
+        begun(tank.name)
+        try:
+            ready.append(handover_view(store, tank.name, units))
+        except (NotEnoughRecordsError, BadInputError) as error:
+            left_out.append(LeftOutView(tank.name, f"{error.what} {error.cure}"))
+    if not ready:
+        raise NotEnoughRecordsError(
+            f"None of the tanks of {tanks[0].owner} can be handed over yet.",
+            where=f"owner {tanks[0].owner}",
+            cure=" ".join(f"{one.tank}: {one.why}" for one in left_out),
+        )
+    return HandoverPack(tanks[0].owner, tuple(ready), tuple(left_out))
 
 
 def _next_day(case: Case, timer: TimerSetting, rate_bps: float) -> _Ahead:

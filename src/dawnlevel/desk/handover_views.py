@@ -151,3 +151,36 @@ class HandoverView:
     verdict: str
     assumptions: tuple[str, ...]
     sources: tuple[SourceView, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOutView:
+    """A tank that could not be handed over.
+
+    Attributes:
+        tank: its name.
+        why: what stands in the way, and what to do.
+    """
+
+    tank: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class HandoverPack:
+    """The hand-over of one tank, or of all tanks of an owner.
+
+    Attributes:
+        owner: whose they are; empty: not said.
+        tanks: at least one.
+        left_out: tanks of the owner that cannot be handed over.
+    """
+
+    owner: str
+    tanks: tuple[HandoverView, ...]
+    left_out: tuple[LeftOutView, ...] = ()
+
+    @property
+    def as_of(self) -> datetime:
+        """The moment of the latest record of any of them."""
+        return max(view.as_of for view in self.tanks)

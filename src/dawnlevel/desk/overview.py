@@ -36,6 +36,7 @@ class TankCard:
         co2_mg_l: CO2 now [mg/L]; None where the records cannot tell yet.
         next_at: when the next reading is worth taking, if one is.
         lights_on: the next lights-on, or today's where they are on; None where that is not worked out.
+        owner: whose tank it is; empty: not said.
     """
 
     tank: str
@@ -45,10 +46,11 @@ class TankCard:
     co2_mg_l: Interval | None
     next_at: datetime | None
     lights_on: datetime | None
+    owner: str = ""
 
 
-def card_of(view: TodayView) -> TankCard:
-    """A tank's card from its day."""
+def card_of(view: TodayView, owner: str = "") -> TankCard:
+    """A tank's card from its day; `owner` is whose it is."""
     reading = view.next_reading
     return TankCard(
         tank=view.tank,
@@ -58,12 +60,13 @@ def card_of(view: TodayView) -> TankCard:
         co2_mg_l=view.now.co2_mg_l,
         next_at=None if reading is None else reading.at,
         lights_on=view.lights_on,
+        owner=owner,
     )
 
 
-def card_of_untold(tank: str, missing: str) -> TankCard:
+def card_of_untold(tank: str, missing: str, owner: str = "") -> TankCard:
     """The card of a tank whose records cannot tell yet; `missing` says what they lack."""
-    return TankCard(tank, Attention.NOW, "More records are needed.", missing, None, None, None)
+    return TankCard(tank, Attention.NOW, "More records are needed.", missing, None, None, None, owner)
 
 
 def by_attention(cards: Iterable[TankCard]) -> tuple[TankCard, ...]:

@@ -6,27 +6,27 @@ from importlib.util import find_spec
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from dawnlevel.desk.handover_views import HandoverView
+from dawnlevel.desk.handover_views import HandoverPack
 from dawnlevel.errors import BadInputError
 from dawnlevel.report.brand import NO_BRAND, Brand
-from dawnlevel.report.sheet import Sheet, make_sheet
+from dawnlevel.report.sheet import Sheet, make_pack
 
 TEMPLATE = Path(__file__).parent / "templates" / "handover.typ"
 FONT = "Source Sans Pro"
 
 
-def handover_pdf(view: HandoverView, brand: Brand = NO_BRAND) -> bytes:
+def handover_pdf(pack: HandoverPack, brand: Brand = NO_BRAND) -> bytes:
     """The PDF. Raises BadInputError where the brand's picture cannot be read, or letters not be printed.
 
     Its date is that of the latest record, and only fonts that come with the program are used, so that the
     same records give the same bytes (for the same versions of the libraries).
     """
-    return _compiled(make_sheet(view, brand, FONT), brand, view.as_of)[0]
+    return _compiled(make_pack(pack, brand, FONT), brand, pack.as_of)[0]
 
 
-def handover_pngs(view: HandoverView, brand: Brand = NO_BRAND, ppi: float = 100.0) -> list[bytes]:
+def handover_pngs(pack: HandoverPack, brand: Brand = NO_BRAND, ppi: float = 100.0) -> list[bytes]:
     """Its pages as PNG pictures, as they will be printed; `ppi` pixels an inch."""
-    return _compiled(make_sheet(view, brand, FONT), brand, view.as_of, ppi)
+    return _compiled(make_pack(pack, brand, FONT), brand, pack.as_of, ppi)
 
 
 def _fonts() -> list[str]:
@@ -36,7 +36,7 @@ def _fonts() -> list[str]:
     return [str(Path(place) / "files") for place in places]
 
 
-def _compiled(sheet: Sheet, brand: Brand, as_of: datetime, ppi: float | None = None) -> list[bytes]:
+def _compiled(pack: Sheet, brand: Brand, as_of: datetime, ppi: float | None = None) -> list[bytes]:
     """The pages, in a folder of their own that holds the template and the brand's image."""
     import typst  # noqa: PLC0415 - takes a moment to load
 
@@ -46,7 +46,7 @@ def _compiled(sheet: Sheet, brand: Brand, as_of: datetime, ppi: float | None = N
             (Path(folder) / name).write_bytes(brand.image)
         source = Path(folder) / "handover.typ"
         source.write_bytes(TEMPLATE.read_bytes())
-        inputs = {"sheet": json.dumps(sheet, ensure_ascii=False), "brand": name}
+        inputs = {"pack": json.dumps(pack, ensure_ascii=False), "brand": name}
         try:
             made = typst.compile(
                 str(source),

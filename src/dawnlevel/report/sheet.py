@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from dawnlevel.desk.handover_views import HandoverView, Units
+from dawnlevel.desk.handover_views import HandoverPack, HandoverView, Units
 from dawnlevel.desk.phrases import clock, date_text, quantity_text, say_picture
 from dawnlevel.desk.views import RouteView, SourceView
 from dawnlevel.desk.wording import percent
@@ -14,16 +14,32 @@ Sheet = dict[str, Any]
 _LOOK = Look(width=640, height=300, letters=14, hours=9, padding=4, is_titled=False, paper="#ffffff")
 
 
-def make_sheet(view: HandoverView, brand: Brand = NO_BRAND, font: str = FONT) -> Sheet:
-    """Every word of the hand-over, as text, lists and tables; `font` letters the picture."""
+def make_pack(pack: HandoverPack, brand: Brand = NO_BRAND, font: str = FONT) -> Sheet:
+    """Every word of a hand-over of one or more tanks; `font` letters the pictures.
+
+    Several tanks, or tanks left out, ask for a first page: `lead` is what it says, else empty.
+    """
+    sheets = [make_sheet(view, font) for view in pack.tanks]
+    is_plain = len(sheets) == 1 and not pack.left_out
+    missing = ", ".join(one.tank for one in pack.left_out)
+    return {
+        "title": sheets[0]["title"] if is_plain else f"CO2 plans for the tanks of {pack.owner}",
+        "paper": "us-letter" if pack.tanks[0].units is Units.US else "a4",
+        "brand": brand.text,
+        "lead": "" if is_plain else "For each tank a page for the cabinet's door, and the rest behind it.",
+        "missing": f"Not in this pack: {missing}. Please ask about it." if missing else "",
+        "sheets": sheets,
+    }
+
+
+def make_sheet(view: HandoverView, font: str = FONT) -> Sheet:
+    """Every word of a tank's hand-over, as text, lists and tables; `font` letters the picture."""
     title = f"CO2 plan for the tank {view.tank}"
     drawn = picture_svg(view.picture, title, view.lights_on, _LOOK).replace(FONT, font)
     return {
         "title": title,
         "tank": view.tank,
         "as_of": f"As recorded up to {date_text(view.as_of.date())}, {clock(view.as_of)}",
-        "paper": "us-letter" if view.units is Units.US else "a4",
-        "brand": brand.text,
         "door": _door(view),
         "weekly": list(view.weekly),
         "dates": [[date_text(one.day), one.title, one.text] for one in view.dates],

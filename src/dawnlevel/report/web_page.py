@@ -5,16 +5,16 @@ from functools import cache
 from hashlib import sha256
 from pathlib import Path
 
-from dawnlevel.desk.handover_views import HandoverView
+from dawnlevel.desk.handover_views import HandoverPack
 from dawnlevel.report.brand import NO_BRAND, Brand
-from dawnlevel.report.sheet import make_sheet
+from dawnlevel.report.sheet import make_pack
 
 _FOLDER = Path(__file__).parent / "templates"
 _MEDIA = {"png": "image/png", "svg": "image/svg+xml"}
 
 
-def handover_html(view: HandoverView, brand: Brand = NO_BRAND) -> str:
-    """The page; the same view gives the same text."""
+def handover_html(pack: HandoverPack, brand: Brand = NO_BRAND) -> str:
+    """The page; the same views give the same text."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined  # noqa: PLC0415 - takes a moment
     from markupsafe import Markup  # noqa: PLC0415 - the same
 
@@ -26,11 +26,10 @@ def handover_html(view: HandoverView, brand: Brand = NO_BRAND) -> str:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    sheet = make_sheet(view, brand)
+    made.filters["drawn"] = lambda svg: Markup(_quiet(svg))  # noqa: S704 - drawn by us, its words escaped
     return made.get_template("handover.html").render(
-        sheet=sheet,
+        pack=make_pack(pack, brand),
         style=Markup(_style()),  # noqa: S704 - our own file
-        picture=Markup(_quiet(sheet["picture"])),  # noqa: S704 - drawn by us, its words escaped by the library
         brand_image=_inline(brand),
     )
 

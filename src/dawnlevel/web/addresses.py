@@ -26,6 +26,11 @@ def name_of(key: str) -> str:
     return "".join(letters)
 
 
+def owner_path(owner: str, rest: str) -> str:
+    """The address of something made for an owner; `rest` is what follows, for example `/handover`."""
+    return f"/owners/{quote(key_of(owner), safe='')}{rest}"
+
+
 def tank_path(tank_name: str, rest: str = "") -> str:
     """The address of a tank's page; `rest` is what follows, for example `/record`."""
     return f"/tanks/{quote(key_of(tank_name), safe='')}{rest}"

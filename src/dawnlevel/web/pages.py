@@ -16,7 +16,7 @@ from starlette.routing import NoMatchFound
 from dawnlevel.desk import phrases
 from dawnlevel.desk.saying import say
 from dawnlevel.desk.wording import percent, rate_text
-from dawnlevel.web.addresses import tank_path
+from dawnlevel.web.addresses import owner_path, tank_path
 from dawnlevel.web.house import AtTank, house_of
 from dawnlevel.web.once import new_token
 from dawnlevel.web.wording import in_web_words
@@ -136,6 +136,7 @@ def _known(request: Request, tank: AtTank | None) -> dict[str, Any]:
         "has_page": has_page,
         "base": house.base,
         "aside": house.aside.told() if house.aside is not None and device is not None else None,
+        "owner_path": lambda owner, rest: house.base + owner_path(owner, rest),
         "tank_path": lambda name, rest="": house.base + tank_path(name, rest),
         "place": request.scope["route"].name if "route" in request.scope else "",
     }

@@ -10,6 +10,7 @@ from starlette.routing import Match
 from dawnlevel.errors import (
     BadInputError,
     DawnlevelError,
+    NoSuchOwnerError,
     NoSuchTankError,
     NotEnoughRecordsError,
     OutOfRangeError,
@@ -21,6 +22,7 @@ from dawnlevel.web.wording import in_web_words
 
 _STATUS: tuple[tuple[type[DawnlevelError], int], ...] = (
     (NoSuchTankError, 404),
+    (NoSuchOwnerError, 404),
     (TankExistsError, 409),
     (NotEnoughRecordsError, 409),
     (OutOfRangeError, 422),

@@ -24,7 +24,14 @@ _SAMPLE = Tank(
 """Any tank: an answer is tried in it, so that a figure no aquarium has is told beside its own field."""
 
 _BARE = re.compile(r"[-+\d.\s]*")
-_MAY_BE_UNKNOWN = frozenset({"gh", "conductivity", "room_co2", "earliest_gas"})
+_LEFT_EMPTY: dict[str, str | None] = {
+    "gh": None,
+    "conductivity": None,
+    "room_co2": None,
+    "earliest_gas": None,
+    "owner": "",
+}
+"""What an empty answer says; elsewhere it leaves things as they are."""
 _ANIMAL_ASKS = {f"{kind}_{what}" for kind, _ in ANIMALS for what in ("number", "weight")}
 _PAIRED = {"length", "width", "lights_on", "lights_off", "target_kind", "low", "high"} | _ANIMAL_ASKS
 
@@ -87,7 +94,9 @@ def _read_one(form: Form, ask: Ask) -> dict[str, object]:
     value = form.read(ask.name, lambda text: _fit(field, reader(with_unit(form, ask, text))), ask.needed)
     if value is not None:
         return {field: value}
-    return {field: None} if ask.name in _MAY_BE_UNKNOWN and form.is_good else {}
+    if not form.is_good:
+        return {}
+    return {field: _LEFT_EMPTY[ask.name]} if ask.name in _LEFT_EMPTY else {}
 
 
 def _fit(field: str, value: object) -> object:
@@ -189,6 +198,7 @@ def answers_of(tank: Tank) -> dict[str, str]:
         "high": _known(target.high),
         "limit": _known(tank.co2_limit_mg_l),
         "limit_reason": tank.limit_reason,
+        "owner": tank.owner,
         **_animal_answers(tank),
         "timer_windows": str(tank.timer_windows),
         "earliest_gas": "" if tank.earliest_start_h is None else write_clock(tank.earliest_start_h),

@@ -99,6 +99,12 @@ STEPS: tuple[Step, ...] = (
                 "90",
             ),
             Ask("width", "Width, if you know it", "See length.", _LENGTHS, "45"),
+            Ask(
+                "owner",
+                "Whose tank it is, if you look after several people's",
+                "It changes no forecast: what you hand to one owner then shows nothing of another's tanks.",
+                mode="text",
+            ),
         ),
     ),
     Step(

@@ -9,7 +9,8 @@ from fastapi.responses import HTMLResponse
 from starlette.responses import Response
 
 from dawnlevel.desk.calendar import calendar_view
-from dawnlevel.desk.handover import handover_view
+from dawnlevel.desk.handover import handover_pack
+from dawnlevel.desk.handover_views import HandoverPack
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError
 from dawnlevel.report.ical import calendar_ics
 from dawnlevel.report.paper import handover_pdf
@@ -24,28 +25,27 @@ router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 def handover(request: Request, house: TheHouse, tank: TheTank) -> Response:
     """The page for the owner, whole in itself: it may load nothing, and wears its own style only."""
     try:
-        view = handover_view(house.store, tank.name)
+        pack = handover_pack(house.store, tank.name)
     except (NotEnoughRecordsError, BadInputError) as error:
         return _missing(request, tank, error)
-    policy = f"default-src 'none'; style-src {style_hash()}; base-uri 'none'; frame-ancestors 'none'"
-    return HTMLResponse(handover_html(view), headers={"Content-Security-Policy": policy})
+    return sheets(pack)
 
 
 @router.get("/tanks/{key}/handover.pdf", name="handover_pdf")
 def handover_paper(request: Request, house: TheHouse, tank: TheTank) -> Response:
     """The same on paper."""
     try:
-        view = handover_view(house.store, tank.name)
+        pack = handover_pack(house.store, tank.name)
     except (NotEnoughRecordsError, BadInputError) as error:
         return _missing(request, tank, error)
-    return _file(handover_pdf(view), "application/pdf", tank, "pdf")
+    return file_of(handover_pdf(pack), "application/pdf", f"{tank.name}.pdf")
 
 
 @router.get("/tanks/{key}/calendar.ics", name="calendar_ics")
 def calendar(house: TheHouse, tank: TheTank) -> Response:
     """Gas, lights, readings and due dates for a calendar program."""
     content = calendar_ics(calendar_view(house.store, tank.name))
-    return _file(content, "text/calendar; charset=utf-8", tank, "ics")
+    return file_of(content, "text/calendar; charset=utf-8", f"{tank.name}.ics")
 
 
 def _missing(request: Request, tank: AtTank, error: NotEnoughRecordsError | BadInputError) -> Response:
@@ -53,8 +53,13 @@ def _missing(request: Request, tank: AtTank, error: NotEnoughRecordsError | BadI
     return page(request, "plan.html", tank=tank, view=None, missing=error, problem="", done=[], status=409)
 
 
-def _file(content: bytes, kind: str, tank: AtTank, ending: str) -> Response:
-    name = quote(f"{tank.name}.{ending}", safe="")
-    return Response(
-        content, media_type=kind, headers={"Content-Disposition": f"attachment; filename*=UTF-8''{name}"}
-    )
+def sheets(pack: HandoverPack) -> Response:
+    """The page of a hand-over: it may load nothing, and wears its own style only."""
+    policy = f"default-src 'none'; style-src {style_hash()}; base-uri 'none'; frame-ancestors 'none'"
+    return HTMLResponse(handover_html(pack), headers={"Content-Security-Policy": policy})
+
+
+def file_of(content: bytes, kind: str, name: str) -> Response:
+    """A file to keep, called `name`."""
+    headers = {"Content-Disposition": f"attachment; filename*=UTF-8''{quote(name, safe='')}"}
+    return Response(content, media_type=kind, headers=headers)
