@@ -248,6 +248,7 @@ MEANINGS = {
         "measurements": "measurements, the most telling first",
         "unknowns": "every unknown before and after the records",
         "tangles": "pairs that the records cannot tell apart yet",
+        "gear": "what is recorded of meter and cell, how old it is, what the estimate makes of it",
         "draws_efficiency": "share of the draws that count; low where records contradict each other",
         "sources": "what the figures rest on",
     },

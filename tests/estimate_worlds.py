@@ -169,5 +169,5 @@ def _chosen(candidates: Sequence[Record], model: TankModel, value: float, rng: n
 
 def shares(candidates: Sequence[Record], model: TankModel, value: Floats) -> Floats:
     """Likelihood of each candidate record at the predicted numbers `value` (1, B), shape (n, B)."""
-    (group,) = gather(model.tank, candidates, model.timeline, model.pressure_atm)
+    (group,) = gather(model.tank, candidates, model.timeline, model.pressure_atm, model.gear)
     return np.exp(group.observed.log_likelihood(np.broadcast_to(value, (len(candidates), value.shape[1]))))

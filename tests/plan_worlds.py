@@ -41,7 +41,12 @@ def told(
             z[row] += aimed / parameter.spread
     unknowns = model.unknowns(z)
     return Posterior(
-        model, Draws(z, 1.0, 1.0), unknowns, model.levels(unknowns), end, recorded_baseline(records)
+        model,
+        Draws(z, 1.0, 1.0),
+        unknowns,
+        model.levels(unknowns),
+        end,
+        recorded_baseline(records, model.gear),
     )
 
 
@@ -82,7 +87,8 @@ def played(
     model = replace(model, timeline=line)
     unknowns = model.unknowns(z)
     levels = model.levels(unknowns)
-    end = Posterior(model, Draws(z, 1.0, 1.0), unknowns, levels, lights_off, recorded_baseline(records))
+    baseline = recorded_baseline(records, model.gear)
+    end = Posterior(model, Draws(z, 1.0, 1.0), unknowns, levels, lights_off, baseline)
     quantity = goal.quantity(end, levels, unknowns.day_ph[-1])[:, 0]
     at = line.edges_h
     on, off = line.hour(lights_on), line.hour(closes)

@@ -126,10 +126,10 @@ def test_the_quick_model_is_the_exact_one() -> None:
 
 
 def test_baseline_and_intervals() -> None:
-    assert recorded_baseline([]) is None
     tank, template, end = one_day()
-    records = drawn_records(tank, template, end, np.random.default_rng(0))[0]
-    assert recorded_baseline(records) is not None
+    records, model, _ = drawn_records(tank, template, end, np.random.default_rng(0))
+    assert recorded_baseline([], model.gear) is None
+    assert recorded_baseline(records, model.gear) is not None
     evenly = interval(np.linspace(0.0, 1.0, 10001))
     assert (evenly.low_90, evenly.low_50, evenly.median, evenly.high_50, evenly.high_90) == pytest.approx(
         (0.05, 0.25, 0.5, 0.75, 0.95)

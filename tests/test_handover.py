@@ -22,7 +22,6 @@ from dawnlevel.desk.handover import handover_view
 from dawnlevel.desk.handover_views import CellHourView, HandoverPack, HandoverView, Units
 from dawnlevel.desk.handover_words import in_units, wall_text, when
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError
-from dawnlevel.estimate.evidence import CELL_ALKALINITY_MEQ_L
 from dawnlevel.estimate.priors import CELL_EDGES_PH, EYE_PH_SD
 from dawnlevel.plan.assess import plan_next_day
 from dawnlevel.plan.cell import colour_chances
@@ -121,8 +120,11 @@ def test_chances_of_colours_are_those_of_the_lag_integrated(tmp_path: Path) -> N
 
         at_h = [hour + few.model.timeline.edges_h[-1] for hour in hours]
         solved = solve_ivp(slope, (edges[0], edges[-1]), tank[:1], t_eval=at_h, max_step=0.25, rtol=1e-4)
-        dkh = CELL_ALKALINITY_MEQ_L * np.exp(few.unknowns["cell_solution_log"][draw]) / MEQ_L_PER_DKH
-        ph = cell_ph(solved.y[0], case.tank.temp_c, float(dkh)) + few.unknowns["cell_eye_ph"][draw]
+        strength = few.model.cell_alkalinity_meq_l * np.exp(few.unknowns["cell_solution_log"][draw])
+        ph = (
+            cell_ph(solved.y[0], case.tank.temp_c, float(strength / MEQ_L_PER_DKH))
+            + few.unknowns["cell_eye_ph"][draw]
+        )
         named = np.array([(ph[:, None] + eyes < edge).mean(axis=1) for edge in CELL_EDGES_PH.values()])
         found += -np.diff(np.vstack((np.ones(3), named, np.zeros(3))), axis=0) / few.size
     for place, colour in enumerate(CellColour):

@@ -57,6 +57,8 @@ def _blocks(view: ExplainView, paper: Paper) -> Iterator[RenderableType]:
     yield facts(((chance(m.removes), m.label) for m in view.measurements), 10)
     yield from _unknowns(view)
     yield from _tangles(view)
+    yield title("Meter and cell, as recorded")
+    yield listed(view.gear)
     yield title("How far off the short rule is")
     yield Text(short_rule_text(view))
     yield title("Sources")

@@ -6,6 +6,7 @@ import numpy as np
 
 from dawnlevel.chemistry import short_rule_co2_mg_l
 from dawnlevel.desk.casebook import SEED, Case, band_view, now_view, open_case
+from dawnlevel.desk.explain_gear import gear_words
 from dawnlevel.desk.views import (
     CulpritView,
     ExplainView,
@@ -47,7 +48,7 @@ def explain_of(case: Case) -> ExplainView:
     suspects, next_best = culprits(posterior), measurements(posterior, just_read=_just_read(case))
     unknowns = told(posterior)
     by_rule, off_percent = _short_rule(case)
-    keys = dict.fromkeys([*_ALWAYS, *(row.source for row in unknowns)])
+    keys = dict.fromkeys([*_ALWAYS, "meter_drift", "ph_pen_error", *(row.source for row in unknowns)])
     return ExplainView(
         tank=case.tank.name,
         timezone=case.tank.timezone,
@@ -62,6 +63,7 @@ def explain_of(case: Case) -> ExplainView:
             for row in unknowns
         ),
         tangles=tuple(TangleView(t.first, t.second, t.correlation, t.cure) for t in tangles(posterior)),
+        gear=gear_words(case),
         short_rule_mg_l=by_rule,
         short_rule_off_percent=off_percent,
         band=band_view(case),

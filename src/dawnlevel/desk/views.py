@@ -283,6 +283,7 @@ class ExplainView:
     measurements: tuple[MeasurementView, ...]
     unknowns: tuple[UnknownView, ...]
     tangles: tuple[TangleView, ...]
+    gear: tuple[str, ...]
     short_rule_mg_l: float | None
     short_rule_off_percent: float | None
     band: BandView

@@ -101,7 +101,7 @@ def measurements(
     level = np.log(posterior.levels[-1]) if about is None else about
     in_air = posterior.meter_ph(unknowns.air_co2_mg_l[None, :])[0]
     titre = (unknowns["alkalinity_meq_l"] + unknowns["other_alkalinity_meq_l"]) / MEQ_L_PER_DKH
-    buffer = unknowns["meter_offset_ph"]
+    buffer, seen = unknowns["meter_offset_ph"], posterior.model.gear.buffers_ph_sd
     step = posterior.model.tank.kh_step_dkh / 4.0
     bias = titre * np.exp(unknowns["kh_kit_log"])
     table = (
@@ -112,7 +112,7 @@ def measurements(
             bias,
             step / 3.46 + 0.05,
         ),
-        ("buffers", "check the meter in fresh pH 7 and pH 4 buffer", buffer, 0.02),
+        ("buffers", "check the meter in fresh pH 7 and pH 4 buffer", buffer, seen),
         ("room_air", "measure the room's CO2 while the cup stands", np.log(unknowns["room_co2_ppm"]), 0.05),
         ("tank_ph", "read the tank's pH again", posterior.meter_ph(posterior.levels[-1:])[0], 0.02),
     )

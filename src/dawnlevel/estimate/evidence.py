@@ -12,6 +12,7 @@ from dawnlevel.balance.cup import CUP_DEPTH_CM, CUP_TRANSFER_VELOCITY_CM_H
 from dawnlevel.balance.trajectory import cell_levels
 from dawnlevel.chemistry.air import air_co2_unchecked
 from dawnlevel.chemistry.coefficients import CarbonateCoefficients, coefficients_unchecked, ph_from_co2_fast
+from dawnlevel.estimate.gear import Gear, MeterThen, SolutionThen
 from dawnlevel.estimate.observations import Colours, DropCounts, MeterReadings, Observed
 from dawnlevel.estimate.priors import (
     CELL_EDGES_PH,
@@ -29,9 +30,6 @@ from dawnlevel.units import MEQ_L_PER_DKH
 
 Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]
-
-CELL_ALKALINITY_MEQ_L = 4.0 * MEQ_L_PER_DKH
-"""Reference solution of the indicator cell, 4 dKH [meq/L]."""
 
 _CUP_STEPS = 8
 
@@ -86,11 +84,12 @@ class TankPh(_FromMeter):
 
     edge: Index
     day: Index
+    meter: MeterThen
 
     def predict(self, unknowns: Unknowns, tank_level: Array) -> Array:
         """Meter pH [-], shape (n, B)."""
         true_ph = ph_from_co2_fast(tank_level[self.edge], unknowns["alkalinity_meq_l"], unknowns.water)
-        return meter_ph(unknowns, true_ph) + unknowns.day_ph[self.day]
+        return self.meter.shown(unknowns, true_ph) + unknowns.day_ph[self.day]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +102,7 @@ class CupPh(_FromMeter):
     room_ppm: Array
     temp_c: float
     pressure_atm: float
+    meter: MeterThen
 
     def predict(self, unknowns: Unknowns, tank_level: Array) -> Array:
         """Meter pH [-], shape (n, B)."""
@@ -114,7 +114,7 @@ class CupPh(_FromMeter):
         rate = self.velocity_cm_h * np.exp(unknowns["cup_velocity_log"]) / CUP_DEPTH_CM
         alkalinity = unknowns["alkalinity_meq_l"]
         left = cup_level(start, air, rate, self.hours, alkalinity, unknowns.water)
-        return meter_ph(unknowns, ph_from_co2_fast(left, alkalinity, unknowns.water))
+        return self.meter.shown(unknowns, ph_from_co2_fast(left, alkalinity, unknowns.water))
 
 
 def cup_level(
@@ -162,22 +162,25 @@ class CellPh(_NotFromMeter):
     edge: Index
     dt_h: Array
     cell_water: CarbonateCoefficients
+    solution: SolutionThen
 
     def predict(self, unknowns: Unknowns, tank_level: Array) -> Array:
         """Cell pH [-] as the eye takes it, shape (n, B)."""
         rise = unknowns["cell_lag_h"]
         inside = cell_levels(tank_level, self.dt_h, rise, rise * np.exp(unknowns["cell_fall_log"]))
-        strength = CELL_ALKALINITY_MEQ_L * np.exp(unknowns["cell_solution_log"])
+        strength = self.solution.strength_meq_l(unknowns)
         return ph_from_co2_fast(inside[self.edge], strength, self.cell_water) + unknowns["cell_eye_ph"]
 
 
-def gather(tank: Tank, records: Sequence[Record], timeline: Timeline, pressure_atm: float) -> list[Evidence]:
+def gather(
+    tank: Tank, records: Sequence[Record], timeline: Timeline, pressure_atm: float, gear: Gear
+) -> list[Evidence]:
     """The groups of evidence in `records`; kinds without a record are left out."""
     groups = (
-        _tank_ph(tank, [r for r in records if isinstance(r, PhReading)], timeline),
-        _cup_ph(tank, [r for r in records if isinstance(r, BaselineCup)], timeline, pressure_atm),
+        _tank_ph(tank, [r for r in records if isinstance(r, PhReading)], timeline, gear),
+        _cup_ph(tank, [r for r in records if isinstance(r, BaselineCup)], timeline, pressure_atm, gear),
         _kit_kh(tank, [r for r in records if isinstance(r, KhTitration)]),
-        _cell_ph(tank, [r for r in records if isinstance(r, CellSighting)], timeline),
+        _cell_ph(tank, [r for r in records if isinstance(r, CellSighting)], timeline, gear),
     )
     return [group for group in groups if group is not None]
 
@@ -190,17 +193,17 @@ def _edges(records: Sequence[Record], timeline: Timeline) -> Index:
     return np.array([timeline.edge_of(timeline.hour(record.at)) for record in records], dtype=np.intp)
 
 
-def _tank_ph(tank: Tank, records: Sequence[PhReading], timeline: Timeline) -> TankPh | None:
+def _tank_ph(tank: Tank, records: Sequence[PhReading], timeline: Timeline, gear: Gear) -> TankPh | None:
     if not records:
         return None
     edge = _edges(records, timeline)
     steps = np.minimum(edge, timeline.day.size - 1)
     observed = MeterReadings(_column([r.ph for r in records]), np.full((1, 1), tank.ph_step), READ_PH_SD)
-    return TankPh(observed, edge, timeline.day[steps])
+    return TankPh(observed, edge, timeline.day[steps], gear.meter_then(records))
 
 
 def _cup_ph(
-    tank: Tank, records: Sequence[BaselineCup], timeline: Timeline, pressure_atm: float
+    tank: Tank, records: Sequence[BaselineCup], timeline: Timeline, pressure_atm: float, gear: Gear
 ) -> CupPh | None:
     if not records:
         return None
@@ -215,6 +218,7 @@ def _cup_ph(
         room_ppm=_column([r.room_co2_ppm if r.room_co2_ppm is not None else np.nan for r in records]),
         temp_c=tank.temp_c,
         pressure_atm=pressure_atm,
+        meter=gear.meter_then(records),
     )
 
 
@@ -228,12 +232,14 @@ def _kit_kh(tank: Tank, records: Sequence[KhTitration]) -> KitKh | None:
     )
 
 
-def _cell_ph(tank: Tank, records: Sequence[CellSighting], timeline: Timeline) -> CellPh | None:
+def _cell_ph(tank: Tank, records: Sequence[CellSighting], timeline: Timeline, gear: Gear) -> CellPh | None:
     if not records:
         return None
     upper = {darker: edge for (darker, _), edge in CELL_EDGES_PH.items()}
     lower = {lighter: edge for (_, lighter), edge in CELL_EDGES_PH.items()}
     low = _column([upper.get(r.colour, -50.0) for r in records])
     high = _column([lower.get(r.colour, 50.0) for r in records])
-    water = coefficients_unchecked(np.asarray(tank.temp_c), np.asarray(CELL_ALKALINITY_MEQ_L * 1e-3))
-    return CellPh(Colours(low, high, EYE_PH_SD), _edges(records, timeline), timeline.dt_h, water)
+    solution = gear.solution_then(records)
+    water = coefficients_unchecked(np.asarray(tank.temp_c), solution.alkalinity_meq_l * 1e-3)
+    colours = Colours(low, high, EYE_PH_SD)
+    return CellPh(colours, _edges(records, timeline), timeline.dt_h, water, solution)

@@ -2,7 +2,8 @@
 
 The vector of unknowns z has shape (d, B) for B draws: first the global parameters of priors.py, then one
 entry per needle setting, one per gas day for the drift of the gain, one per gas day for what a mixed-tank
-balance misses. All are independent standard normals before the records speak, so the log prior is -z'z/2.
+balance misses, then the scores of meters and solutions before the latest. All are independent standard
+normals before the records speak, so the log prior is -z'z/2.
 """
 
 from collections.abc import Sequence
@@ -17,6 +18,7 @@ from dawnlevel.chemistry.air import air_co2_unchecked, pressure_atm_at_altitude
 from dawnlevel.chemistry.coefficients import CarbonateCoefficients, coefficients_unchecked
 from dawnlevel.chemistry.ionic import ionic_strength_from_conductivity
 from dawnlevel.estimate.evidence import Evidence, gather
+from dawnlevel.estimate.gear import Gear, gear_of
 from dawnlevel.estimate.memory import remember
 from dawnlevel.estimate.priors import (
     DAY_PH_SPREAD,
@@ -29,6 +31,7 @@ from dawnlevel.estimate.priors import (
 from dawnlevel.estimate.timeline import Timeline, build_timeline
 from dawnlevel.estimate.unknowns import Unknowns
 from dawnlevel.tank import BaselineCup, CellSighting, Record, Tank
+from dawnlevel.units import MEQ_L_PER_DKH
 
 Array = npt.NDArray[np.float64]
 
@@ -53,6 +56,7 @@ class TankModel:
         timeline: what happened, in steps.
         parameters: the global unknowns.
         evidence: the records the likelihood speaks of.
+        gear: what is recorded of meter and cell.
         pressure_atm: air pressure [atm].
         fixed_ionic_strength: from conductivity [mol/L]; None where it follows the alkalinity.
         guess_mg_l: levels at the edges near the posterior's mode (S+1, 1); makes solving quicker.
@@ -62,6 +66,7 @@ class TankModel:
     timeline: Timeline
     parameters: tuple[Parameter, ...]
     evidence: tuple[Evidence, ...]
+    gear: Gear
     pressure_atm: float
     fixed_ionic_strength: float | None
     guess_mg_l: Array | None = None
@@ -69,7 +74,14 @@ class TankModel:
     @property
     def size(self) -> int:
         """Number of unknowns, d."""
-        return len(self.parameters) + self.timeline.n_settings + 2 * self.timeline.n_days
+        return (
+            len(self.parameters) + self.timeline.n_settings + 2 * self.timeline.n_days + self.gear.n_earlier
+        )
+
+    @property
+    def cell_alkalinity_meq_l(self) -> float:
+        """Alkalinity of the solution in the cell now, as recorded [meq/L]; 4 dKH where it is not."""
+        return self.gear.solution_dkh(self.gear.end) * MEQ_L_PER_DKH
 
     def unknowns(self, z: Array) -> Unknowns:
         """Physical values for z of shape (d, B)."""
@@ -80,6 +92,7 @@ class TankModel:
         first = len(self.parameters)
         second = first + self.timeline.n_settings
         third = second + self.timeline.n_days
+        fourth = third + self.timeline.n_days
         alkalinity = values["alkalinity_meq_l"]
         return Unknowns(
             values=values,
@@ -87,7 +100,8 @@ class TankModel:
             air_co2_mg_l=self.air_co2(values["room_co2_ppm"]),
             setting_log=SETTING_SPREAD * z[first:second],
             drift_log=DRIFT_SPREAD * np.cumsum(self._walk * z[second:third], axis=0),
-            day_ph=DAY_PH_SPREAD * z[third:],
+            day_ph=DAY_PH_SPREAD * z[third:fourth],
+            earlier=z[fourth:],
         )
 
     @property
@@ -192,8 +206,16 @@ def build_model(tank: Tank, records: Sequence[Record], end: datetime) -> TankMod
     if tank.conductivity_us_cm is not None:
         ionic = float(ionic_strength_from_conductivity(tank.conductivity_us_cm))
     pressure = float(pressure_atm_at_altitude(tank.altitude_m))
-    evidence = gather(tank, memory.records, timeline, pressure)
-    return TankModel(tank, timeline, tank_parameters(tank), tuple(evidence), pressure, ionic)
+    gear = gear_of(memory.records, end)
+    evidence = gather(tank, memory.records, timeline, pressure, gear)
+    return TankModel(tank, timeline, _parameters(tank, gear), tuple(evidence), gear, pressure, ionic)
+
+
+def _parameters(tank: Tank, gear: Gear) -> tuple[Parameter, ...]:
+    """The global unknowns, meter and cell as the checks and recipes leave them."""
+    offset, slope = gear.offset(gear.end), gear.slope_log(gear.end)
+    solution = gear.solution_log_sd(gear.end)
+    return tank_parameters(tank, (offset.mean, offset.sd), (slope.mean, slope.sd), solution)
 
 
 def _extra_moments(record: Record) -> list[datetime]:

@@ -10,6 +10,7 @@ import numpy.typing as npt
 from dawnlevel.balance.cup import CUP_TRANSFER_VELOCITY_CM_H
 from dawnlevel.chemistry.coefficients import co2_from_ph_fast, ph_from_co2_fast
 from dawnlevel.estimate.evidence import meter_ph
+from dawnlevel.estimate.gear import Gear
 from dawnlevel.estimate.laplace import find_peak
 from dawnlevel.estimate.model import TankModel, build_model
 from dawnlevel.estimate.sampler import Draws, draw
@@ -102,18 +103,20 @@ BASELINE_KEPT = timedelta(days=90)
 """A baseline cup older than this against the latest one no longer counts; KH moves; own choice."""
 
 
-def recorded_baseline(records: Sequence[Record]) -> float | None:
+def recorded_baseline(records: Sequence[Record], gear: Gear) -> float | None:
     """The baseline that drops count from [-]: mean reading of the best degassed cup; None without one.
 
     Cups prepared alike count as one; of several preparations the one that lets most CO2 go counts
-    (transfer velocity times hours, balance.cup): a still cup keeps what an aerated one loses.
+    (transfer velocity times hours, balance.cup): a still cup keeps what an aerated one loses. What was read
+    before the meter was adjusted is told as the meter shows it since.
     """
     cups = [record for record in records if isinstance(record, BaselineCup)]
     if not cups:
         return None
     recent = [cup for cup in cups if cups[-1].at - cup.at <= BASELINE_KEPT]
     best = max(_exchanges(cup) for cup in recent)
-    return float(np.mean([cup.ph for cup in recent if _exchanges(cup) >= best - 1e-9]))
+    alike = [cup for cup in recent if _exchanges(cup) >= best - 1e-9]
+    return float(np.mean([gear.shown_now(cup.ph, cup.at) for cup in alike]))
 
 
 def _exchanges(cup: BaselineCup) -> float:
@@ -137,4 +140,5 @@ def posterior(
     peak, model = find_peak(build_model(tank, records, end))
     draws = draw(model, peak, rng, n, proposals, sweeps)
     unknowns = model.unknowns(draws.z)
-    return Posterior(model, draws, unknowns, model.levels(unknowns), end, recorded_baseline(records))
+    baseline = recorded_baseline(records, model.gear)
+    return Posterior(model, draws, unknowns, model.levels(unknowns), end, baseline)

@@ -106,6 +106,15 @@ CUP_PH_SD = 0.03
 EYE_PH_SD = 0.08
 """Scatter [pH] of one look at the cell, apart from the eye's standing habit; common practice, no source."""
 
+METER_OFFSET_PH = (0.0, 0.09)
+"""Mean and sd of a meter's offset [pH] of which nothing is recorded; pens, ph_pen_error."""
+
+METER_SLOPE_LOG = (-0.01, 0.03)
+"""Mean and sd of the logarithm of its slope; makers_acceptance."""
+
+SOLUTION_LOG_SD = 0.08
+"""Log sd of the KH of a cell's solution of which nothing is recorded; common practice, no source."""
+
 KIT_LOW_STEPS, KIT_HIGH_STEPS, KIT_SOFT_DKH = 1.0, 0.0, 0.03
 """A count of n drops means a titre between n - 1 and n drops: the last drop is the one that first changed
 the colour. Edges are soft by 0.03 dKH and a tenth of a drop; the window is one drop wide, so that every
@@ -117,13 +126,24 @@ Row = tuple[str, str, float, float, bool, str] | tuple[str, str, float, float, b
 """A parameter as a row: its fields in order."""
 
 
-def tank_parameters(tank: Tank) -> tuple[Parameter, ...]:
-    """The tank's global unknowns with their priors, in the order of the model's vector."""
-    rows = (*_water_and_meter(tank), *_balance(tank), *_cell())
+def tank_parameters(
+    tank: Tank,
+    offset_ph: tuple[float, float] = METER_OFFSET_PH,
+    slope_log: tuple[float, float] = METER_SLOPE_LOG,
+    solution_log_sd: float = SOLUTION_LOG_SD,
+) -> tuple[Parameter, ...]:
+    """The tank's global unknowns with their priors, in the order of the model's vector.
+
+    `offset_ph` and `slope_log` are mean and sd of the meter's offset [pH] and log slope now,
+    `solution_log_sd` that of the cell's KH about its record: what checks and recipes left open.
+    """
+    rows = (*_water_and_meter(tank, offset_ph, slope_log), *_balance(tank), *_cell(solution_log_sd))
     return tuple(Parameter(*row) for row in rows)
 
 
-def _water_and_meter(tank: Tank) -> tuple[Row, ...]:
+def _water_and_meter(
+    tank: Tank, offset_ph: tuple[float, float], slope_log: tuple[float, float]
+) -> tuple[Row, ...]:
     """Alkalinity, the kit, the meter, the room, the cup."""
     room, room_spread, floor = (*ROOM_EXCESS_PPM, OUTDOOR_PPM)
     if tank.room_co2_ppm:
@@ -134,8 +154,8 @@ def _water_and_meter(tank: Tank) -> tuple[Row, ...]:
         ("alkalinity_meq_l", "true carbonate alkalinity", 1.4, 0.8, True, _PRACTICE),
         ("kh_kit_log", "KH kit's bias", 0.0, 0.09, False, "kh_kit_error"),
         ("other_alkalinity_meq_l", "alkalinity that is no carbonate", other, other_spread, True, "hunt_2011"),
-        ("meter_offset_ph", "meter's offset", 0.0, 0.09, False, "ph_pen_error"),
-        ("meter_slope_log", "meter's slope", -0.01, 0.03, False, "makers_acceptance"),
+        ("meter_offset_ph", "meter's offset", *offset_ph, False, "ph_pen_error"),
+        ("meter_slope_log", "meter's slope", *slope_log, False, "makers_acceptance"),
         ("room_co2_ppm", "CO2 in the room's air", room, room_spread, True, "living_rooms", floor),
         ("cup_velocity_log", "how well the baseline cup degasses", 0.0, cup, False, "still_cup_model"),
     )
@@ -159,12 +179,12 @@ def _balance(tank: Tank) -> tuple[Row, ...]:
     )
 
 
-def _cell() -> tuple[Row, ...]:
+def _cell(solution_log_sd: float) -> tuple[Row, ...]:
     """The indicator cell and the eye that reads it."""
     lag, falling = CELL_LAG_H, "indicator cell's lag, falling over rising"
     return (
         ("cell_lag_h", "indicator cell's lag, rising", lag.median, lag.log_sd, True, "cell_lag_model"),
         ("cell_fall_log", falling, 0.3, 0.3, False, "cell_lag_model"),
-        ("cell_solution_log", "indicator solution's strength", 0.0, 0.08, False, _PRACTICE),
+        ("cell_solution_log", "indicator solution's strength", 0.0, solution_log_sd, False, _PRACTICE),
         ("cell_eye_ph", "dye and eye", 0.0, 0.12, False, "eye_error"),
     )

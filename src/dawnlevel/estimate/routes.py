@@ -19,7 +19,8 @@ from dawnlevel.chemistry.coefficients import (
     coefficients_unchecked,
     ph_from_co2_fast,
 )
-from dawnlevel.estimate.evidence import CELL_ALKALINITY_MEQ_L, cup_level
+from dawnlevel.estimate.evidence import cup_level
+from dawnlevel.estimate.gear import IN_WATER_PH_SD, Known
 from dawnlevel.estimate.posterior import Interval, Posterior, interval
 from dawnlevel.estimate.priors import (
     CELL_EDGES_PH,
@@ -97,6 +98,11 @@ def _prior(posterior: Posterior, name: str, rng: np.random.Generator) -> Array:
     return parameter.value(rng.standard_normal(DRAWS))
 
 
+def _known(figure: Known, rng: np.random.Generator) -> Array:
+    """Draws of a figure of the meter as its checks leave it, shape (DRAWS,)."""
+    return np.asarray(figure.mean + figure.sd * rng.standard_normal(DRAWS))
+
+
 def _rounding(posterior: Posterior, rng: np.random.Generator) -> Array:
     """Reading noise and rounding of the meter [pH]."""
     step = posterior.model.tank.ph_step
@@ -120,8 +126,9 @@ def _ph_kh_route(
     total = titre * MEQ_L_PER_DKH / np.exp(_prior(posterior, "kh_kit_log", rng))
     alkalinity = np.maximum(total - _prior(posterior, "other_alkalinity_meq_l", rng), 0.05)
     shown = last.ph + _rounding(posterior, rng)
-    slope = np.exp(_prior(posterior, "meter_slope_log", rng))
-    true_ph = 7.0 + (shown - 7.0 - _prior(posterior, "meter_offset_ph", rng)) / slope
+    gear = posterior.model.gear
+    slope, offset = np.exp(_known(gear.slope_log(last.at), rng)), _known(gear.offset(last.at), rng)
+    true_ph = 7.0 + (shown - 7.0 - offset) / slope
     water = posterior.model.water(alkalinity)
     return _answer(RouteName.PH_KH, last.at, co2_from_ph_fast(true_ph, alkalinity, water))
 
@@ -153,11 +160,29 @@ def _drop_route(
         start = rng.choice(posterior.levels_at([taken])[0], DRAWS)
     air = posterior.model.air_co2(room)
     left = cup_level(start, air, rate, np.asarray(cup.hours), alkalinity, water)
-    drop = (baseline - last.ph - _rounding(posterior, rng)) / np.exp(
-        _prior(posterior, "meter_slope_log", rng)
-    )
+    drop = _true_drop(posterior, cup, baseline, last, rng)
     tank_ph = ph_from_co2_fast(left, alkalinity, water) - drop
     return _answer(RouteName.DROP, last.at, co2_from_ph_fast(tank_ph, alkalinity, water))
+
+
+def _true_drop(
+    posterior: Posterior, cup: BaselineCup, baseline: Array, last: PhReading, rng: np.random.Generator
+) -> Array:
+    """The drop [pH] from the cup's reading (DRAWS,) to the tank's; the meter may have been adjusted between.
+
+    Between adjustments an offset is in both readings; over one, what buffers find is not, and what they
+    cannot show in tank water still is.
+    """
+    gear, shown = posterior.model.gear, last.ph + _rounding(posterior, rng)
+    slope = np.exp(_known(gear.slope_log(last.at), rng))
+    if gear.stretch(cup.at) == gear.stretch(last.at):
+        moved = gear.offset(cup.at).mean - gear.offset(last.at).mean
+        return np.asarray((baseline - shown - moved) / slope)
+    junction = IN_WATER_PH_SD * rng.standard_normal(DRAWS)
+    slope_then = np.exp(_known(gear.slope_log(cup.at), rng))
+    in_cup = (baseline - 7.0 - junction - _known(gear.offset_in_buffers(cup.at), rng)) / slope_then
+    in_tank = (shown - 7.0 - junction - _known(gear.offset_in_buffers(last.at), rng)) / slope
+    return np.asarray(in_cup - in_tank)
 
 
 def _cell_route(
@@ -170,7 +195,9 @@ def _cell_route(
     low, high = _colour_span(sighting.colour)
     eye = np.hypot(EYE_PH_SD, next(p for p in posterior.model.parameters if p.name == "cell_eye_ph").spread)
     cell_ph = rng.uniform(low, high, DRAWS) + eye * rng.standard_normal(DRAWS)
-    strength = CELL_ALKALINITY_MEQ_L * np.exp(_prior(posterior, "cell_solution_log", rng))
+    gear = posterior.model.gear
+    error = gear.solution_log_sd(sighting.at) * rng.standard_normal(DRAWS)
+    strength = gear.solution_dkh(sighting.at) * MEQ_L_PER_DKH * np.exp(error)
     temp = np.asarray(posterior.model.tank.temp_c)
     inside = co2_from_ph_fast(cell_ph, strength, coefficients_unchecked(temp, strength * 1e-3))
     ratio = rng.choice(tank_over_cell(posterior, sighting.at, moment), DRAWS)

@@ -12,7 +12,10 @@ Array = npt.NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Unknowns:
-    """Physical values of B draws; every array has shape (B,) but the last three: (settings|days, B)."""
+    """Physical values of B draws; every array has shape (B,) but the last four: (settings|days|scores, B).
+
+    `earlier` holds standard scores of meters and solutions before the latest adjustment or filling.
+    """
 
     values: dict[str, Array]
     water: CarbonateCoefficients
@@ -20,6 +23,7 @@ class Unknowns:
     setting_log: Array
     drift_log: Array
     day_ph: Array
+    earlier: Array
 
     def __getitem__(self, name: str) -> Array:
         """Global parameter by machine name, shape (B,)."""

@@ -5,7 +5,6 @@ import numpy.typing as npt
 
 from dawnlevel.balance.trajectory import cell_levels
 from dawnlevel.chemistry.coefficients import coefficients_unchecked, ph_from_co2_fast
-from dawnlevel.estimate.evidence import CELL_ALKALINITY_MEQ_L
 from dawnlevel.estimate.posterior import Posterior
 from dawnlevel.estimate.priors import CELL_EDGES_PH, EYE_PH_SD
 from dawnlevel.plan.future import Hours
@@ -33,9 +32,10 @@ def colour_chances(
     ahead = inside[posterior.levels.shape[0] - 1 :]
     at = np.asarray(at_h, dtype=np.float64)
     level = np.array([_at(hours.edges_h, ahead, hour) for hour in at])
-    strength = CELL_ALKALINITY_MEQ_L * np.exp(unknowns["cell_solution_log"])
+    recorded = posterior.model.cell_alkalinity_meq_l
+    strength = recorded * np.exp(unknowns["cell_solution_log"])
     temp = np.asarray(posterior.model.tank.temp_c)
-    water = coefficients_unchecked(temp, np.asarray(CELL_ALKALINITY_MEQ_L * 1e-3))
+    water = coefficients_unchecked(temp, np.asarray(recorded * 1e-3))
     ph = ph_from_co2_fast(level, strength, water) + unknowns["cell_eye_ph"]
     below = [np.ones_like(ph), *(ndtr((edge - ph) / EYE_PH_SD) for edge in CELL_EDGES_PH.values())]
     below.append(np.zeros_like(ph))
