@@ -206,7 +206,7 @@ def test_today_says_level_countdown_action_and_reading(
     text = plain(out)
     level = view.now.co2_mg_l
     assert f"CO2 now {level.median:.1f} mg/L" in text
-    assert f"9 in 10 {level.low_90:.1f} to {level.high_90:.1f}" in text
+    assert f"9 in 10: {level.low_90:.1f} to {level.high_90:.1f}" in text
     assert "lights-on in 50 min, at 13:00" in text
     assert plain(view.action.text) in text
     assert plain(view.action.reason) in text

@@ -69,9 +69,9 @@ def test_it_says_where_co2_stands_and_the_one_next_action(calm: World) -> None:
     assert page.status_code == 200
     assert f"{view.now.co2_mg_l.median:.1f} mg/L CO2 now" in told
     assert view.now.drop_ph is not None
-    assert f"{view.now.drop_ph.median:.2f} pH drop" in told
+    assert f"pH drop {view.now.drop_ph.median:.2f}" in told
     assert f"{view.now.co2_mg_l.low_90:.1f} to {view.now.co2_mg_l.high_90:.1f}" in told
-    assert "Lights on in 50 min At 13:00" in told  # 12:10 in Madrid, lights at 13:00
+    assert "Lights on in 50 min at 13:00" in told  # 12:10 in Madrid, lights at 13:00
     assert view.action.text in told
     assert page.text.count('<p class="action">') == 1
 

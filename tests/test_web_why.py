@@ -47,7 +47,7 @@ def test_every_route_is_told_in_figures_and_words(page: str, view: ExplainView) 
         level = route.co2_mg_l
         assert level is not None
         assert f"{level.median:.1f} mg/L CO2 at 11:30" in told
-        assert f"9 in 10 {level.low_90:.1f} to {level.high_90:.1f}" in told
+        assert f"9 in 10: {level.low_90:.1f} to {level.high_90:.1f}" in told
 
 
 def test_the_strips_share_one_scale_of_equal_ratios(page: str, view: ExplainView) -> None:

@@ -6,7 +6,7 @@ from contextlib import contextmanager
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 PHONE, DESK = {"width": 390, "height": 844}, {"width": 1280, "height": 900}
 SCHEMES = ("light", "dark")
@@ -19,6 +19,9 @@ QUIET = (
     "--disable-component-update",
     "--disable-sync",
 )
+PATIENCE_MS = 60_000
+"""How long is waited for what should come within a moment; a busy machine is no failure."""
+expect.set_options(timeout=PATIENCE_MS)
 RULES = {
     "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]},
 }
@@ -55,7 +58,7 @@ def open_page(
         java_script_enabled=script,
     )
     page = context.new_page()
-    page.set_default_timeout(60_000)
+    page.set_default_timeout(PATIENCE_MS)
     return page
 
 

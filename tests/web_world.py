@@ -79,7 +79,7 @@ def make_world(
 
 def fields(page: str) -> dict[str, str]:
     """What a browser would send back of the page's conversation: every field as it stands."""
-    (form,) = re.findall(r'<form[^>]*class="conversation">(.*?)</form>', page, re.DOTALL)
+    (form,) = re.findall(r'<form[^>]*class="conversation[^"]*">(.*?)</form>', page, re.DOTALL)
     found = {}
     for tag in re.findall(r"<input[^>]*>", form):
         name = re.search(r'name="([^"]*)"', tag)

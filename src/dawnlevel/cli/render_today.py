@@ -71,7 +71,7 @@ def _standing(view: TodayView) -> list[tuple[str, str | Text]]:
         digits = 2 if view.band.unit == "pH drop" else 1
         told = view.forecast.quantity
         forecast = (
-            f"{quantity_text(told.median, view.band)} at lights-on if nothing is touched (9 in 10 "
+            f"{quantity_text(told.median, view.band)} at lights-on if nothing is touched (9 in 10: "
             f"{told.low_90:.{digits}f} to {told.high_90:.{digits}f}); "
             f"chance of the band {chance(view.forecast.chance_in_band)}"
         )

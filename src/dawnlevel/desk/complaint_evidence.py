@@ -168,7 +168,7 @@ def _spread(found: Interval, unit: str, *, sign: bool = False) -> str:
     form = f"{'+' if sign else ''}.{digits}f"
     # adding nought turns -0 into 0
     median, low, high = (round(v, digits) + 0.0 for v in (found.median, found.low_90, found.high_90))
-    return f"{median:{form}} {unit} (90 %: {low:{form}} to {high:{form}})"
+    return f"{median:{form}} {unit} (9 in 10: {low:{form}} to {high:{form}})"
 
 
 def _latest(records: Sequence[Record], kind: type[_Kind]) -> _Kind | None:

@@ -94,10 +94,7 @@ def _verdict(
         missing = "; ".join(route.missing for route in found if route.missing)
         return f"Fewer than two routes have an answer, so nothing can be compared. Missing: {missing}."
     if not apart:
-        return (
-            f"The {len(answered)} routes that have an answer agree within their 90 % intervals. "
-            f"What would narrow the level most: {next_best[0].label}."
-        )
+        return f"The {len(answered)} routes that have an answer agree, as far as each can tell."
     first, second = apart[0]
     return (
         f"{ROUTE_LABELS[first.name]} and {ROUTE_LABELS[second.name]} disagree by more than their "

@@ -23,7 +23,7 @@ def spread(value: Interval, digits: int) -> str:
     """The interval in words."""
     return (
         f"even odds {value.low_50:.{digits}f} to {value.high_50:.{digits}f}, "
-        f"9 in 10 {value.low_90:.{digits}f} to {value.high_90:.{digits}f}"
+        f"9 in 10: {value.low_90:.{digits}f} to {value.high_90:.{digits}f}"
     )
 
 

@@ -81,7 +81,7 @@ def _exchange(
     found = exchange_time(ratios[:, 0], ratios[:, 1], hours, level, grid_h, rng)
     hours_h = interval(found.draws_h)
     if found.told >= TOLD:
-        span = f"9 in 10 {_span(hours_h.low_90)} to {_span(hours_h.high_90)}"
+        span = f"9 in 10: {_span(hours_h.low_90)} to {_span(hours_h.high_90)}"
         text = f"{name}: water stays about {_span(hours_h.median)} before it is exchanged ({span})."
     else:
         text = f"{name}: the exchange time cannot be told yet; read it again while the level still rises."

@@ -210,10 +210,10 @@ def _reason(case: Case, steering: Steering) -> str:
             f"{percent(steering.breach_if_left)} and falls to {percent(steering.breach)}."
         )
     if steering.action is Action.HOLD:
-        settled = "the tank is settled and" if found.settled else "the needle stays because"
+        settled = "The tank is settled, and no" if found.settled else "No"
         return (
-            f"{where}; the chance of hitting and holding it is {percent(steering.held)}, {settled} "
-            "no other rate is clearly better."
+            f"{where}; the chance of hitting and holding it is {percent(steering.held)}. {settled} "
+            "other rate is clearly better."
         )
     return (
         f"{where}; the chance of hitting and holding it goes from {percent(steering.held_if_left)} to "

@@ -52,7 +52,7 @@ def fault_words(fault: Fault, begins_wall_h: float) -> str:
         case FaultKind.DOUBLED:
             return "timer open twice as long"
         case FaultKind.CYLINDER:
-            return f"cylinder runs empty, flow x {fault.by:g}"
+            return f"cylinder runs empty: {fault.by:g} times the bubbles, then none"
         case FaultKind.PUMP:
             return f"pump stopped from {at}"
         case _:
@@ -61,7 +61,7 @@ def fault_words(fault: Fault, begins_wall_h: float) -> str:
 
 def _other(fault: Fault, at: str) -> str:
     if fault.kind is FaultKind.RATE:
-        return f"needle at x {fault.by:g}"
+        return f"needle moved: {fault.by:g} times the bubbles"
     if fault.kind is FaultKind.WATER:
         return f"{100 * fault.by:.0f} % of the water changed"
     gas = "valve stays open" if fault.gas_open else "valve closes"

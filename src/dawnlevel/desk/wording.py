@@ -33,12 +33,12 @@ def percent(share: float) -> str:
 
 def level_text(value: Interval) -> str:
     """CO2 with its 90 % interval."""
-    return f"{value.median:.1f} mg/L (90 %: {value.low_90:.1f} to {value.high_90:.1f})"
+    return f"{value.median:.1f} mg/L (9 in 10: {value.low_90:.1f} to {value.high_90:.1f})"
 
 
 def drop_text(value: Interval) -> str:
     """A pH drop with its 90 % interval."""
-    return f"a drop of {value.median:.2f} (90 %: {value.low_90:.2f} to {value.high_90:.2f})"
+    return f"a drop of {value.median:.2f} (9 in 10: {value.low_90:.2f} to {value.high_90:.2f})"
 
 
 def drop_or_level(goal: Goal, shown: Interval) -> str:

@@ -72,7 +72,7 @@ def preparing(look: Look) -> Iterator[None]:
     """Put together the charts that most days ask for, one at a step, so that the first is drawn at once."""
     for has_readings in (True, False):
         for shows_lights_on in (True, False):
-            _template(Shape(has_readings, True, shows_lights_on, now_at_left=False), look)
+            _template(Shape(has_readings, True, shows_lights_on), look)
             yield
 
 
@@ -189,7 +189,7 @@ def _levels(shape: Shape, scale: alt.Scale, look: Look) -> Iterator[alt.Chart]:
     yield _words("target_words", look, look.ink, dx=-4, dy=-10, at_right=True).encode(x=x, y=y, text="text:N")
     yield from _moment("now", x, look, dashed=False, at_left=shape.now_at_left)
     if shape.shows_lights_on:
-        yield from _moment("lights_on", x, look, dashed=True, at_left=False)
+        yield from _moment("lights_on", x, look, dashed=True, at_left=shape.lights_on_at_left)
 
 
 def _readings(x: alt.X, y: alt.Y, look: Look) -> Iterator[alt.Chart]:

@@ -9,14 +9,19 @@ from dawnlevel.desk.views import PictureView, SpanView
 Rows = list[dict[str, object]]
 
 
+_ROOM_FOR_WORDS = 0.66
+"""Beyond this share of the picture's width a phone has no room for a moment's words at the right."""
+
+
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """Which layers a picture has: readings, the ceiling as a line, lights-on; `now` written at the left."""
+    """Which layers a picture has: readings, the ceiling as a line, lights-on; what is written at the left."""
 
     has_readings: bool
     shows_ceiling: bool
     shows_lights_on: bool
-    now_at_left: bool
+    now_at_left: bool = False
+    lights_on_at_left: bool = False
 
 
 def wall(moment: datetime) -> str:
@@ -38,11 +43,13 @@ def top_mg_l(picture: PictureView) -> float:
 def shape_of(picture: PictureView, lights_on: datetime) -> Shape:
     """The layers of a picture."""
     start, end = picture.curve.at[0], picture.curve.at[-1]
+    late = start + _ROOM_FOR_WORDS * (end - start)
     return Shape(
         has_readings=bool(picture.readings),
         shows_ceiling=picture.ceiling_mg_l <= top_mg_l(picture),
         shows_lights_on=start < lights_on < end and lights_on != picture.now,
-        now_at_left=timedelta(0) <= lights_on - picture.now < 0.15 * (end - start),
+        now_at_left=timedelta(0) <= lights_on - picture.now < 0.15 * (end - start) or picture.now > late,
+        lights_on_at_left=lights_on > late,
     )
 
 

@@ -63,6 +63,11 @@ def _when(moment: datetime, zone: ZoneInfo, now: datetime) -> str:
     return phrases.clock(local) if is_today else f"{local:%a} {phrases.clock(local)}"
 
 
+def _held_together(figure: str) -> str:
+    """A figure that no line breaks from its sign."""
+    return figure.replace(" %", "\N{NO-BREAK SPACE}%")
+
+
 def _environment() -> Environment:
     made = Environment(
         loader=FileSystemLoader(FOLDER / "templates"),
@@ -78,9 +83,9 @@ def _environment() -> Environment:
         "when": _when,
         "span": phrases.span_text,
         "spread": phrases.spread,
-        "chance": phrases.chance,
+        "chance": lambda share: _held_together(phrases.chance(share)),
         "gas_runs": phrases.gas_runs,
-        "percent": percent,
+        "percent": lambda share: _held_together(percent(share)),
         "rate": rate_text,
         "said": say,
         "web_words": in_web_words,
