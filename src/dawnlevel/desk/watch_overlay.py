@@ -87,7 +87,7 @@ def day_page_of(watched: Watched, tank: Tank, records: Sequence[Record], day: da
     return DayPageView(
         tank.name,
         days[place],
-        _overlay(watched, sides, band, ("usual days", "this day")),
+        _overlay(watched, sides, band, ("on usual days", "on this day")),
         tuple(_before_after(daily, sides)),
         "" if opened is None else _hour_text(opened),
         daily.days[place - 1] if place else None,
@@ -141,7 +141,7 @@ def _overlay(watched: Watched, sides: _Sides, band: BandLimits | None, names: tu
         SpanOfDay(card.gas_on_h, card.gas_off_h),
         SpanOfDay(lights_on, min(lights_on + card.lights_off_h - card.lights_on_h, begin + 24.0)),
         band,
-        _overlay_words(quantity, unit, digits, before, after, int((lights_on - begin) / BIN_H)),
+        _overlay_words((quantity, unit, digits), names, before, after, int((lights_on - begin) / BIN_H)),
     )  # fmt: skip
 
 
@@ -154,32 +154,37 @@ def _course(watched: Watched, shown: Floats, rows: Rows, name: str, digits: int)
     first, last = watched.placed.day(int(rows[0])), watched.placed.day(int(rows[-1]))
     span = date_text(first) if first == last else f"{date_text(first)} to {date_text(last)}"
     count = "" if first == last else f", {rows.size} days"
-    return CourseView(f"{name}: {span}{count}", rows.size, *(known_or_none(one) for one in ends))
+    label = name.removeprefix("on ")
+    return CourseView(
+        f"{label[:1].upper()}{label[1:]}: {span}{count}", rows.size, *(known_or_none(one) for one in ends)
+    )
 
 
 def _overlay_words(
-    quantity: str, unit: str, digits: int, before: CourseView | None, after: CourseView, lit: int
+    shown: tuple[str, str, int],
+    names: tuple[str, str],
+    before: CourseView | None,
+    after: CourseView,
+    lit: int,
 ) -> str:
-    """The picture in one sentence."""
+    """The picture in one sentence; `shown`: quantity, unit, decimals; `lit`: the half hour of lights-on."""
+    quantity, unit, digits = shown
+    extreme, end = ("highest", max) if quantity == "CO2" else ("lowest", min)
 
-    def at_lights(course: CourseView) -> str:
-        value = course.median[lit]
+    def text(value: float | None) -> str:
         return "not known" if value is None else f"{value:.{digits}f}{f' {unit}' if unit else ''}"
 
-    def highest(course: CourseView) -> str:
-        known = [one for one in course.median if one is not None]
-        end = (max if quantity == "CO2" else min)(known)
-        return f"{end:.{digits}f}{f' {unit}' if unit else ''}"
+    def furthest(course: CourseView) -> str:
+        return text(end(one for one in course.median if one is not None))
 
-    extreme = "highest" if quantity == "CO2" else "lowest"
     if before is None:
         return (
-            f"{quantity} at lights-on {at_lights(after)}, {extreme} {highest(after)}; there are no days "
-            "before to hold it against."
+            f"{quantity} at lights-on {text(after.median[lit])}, {extreme} {furthest(after)}; there are no "
+            "days before to hold it against."
         )
     return (
-        f"{quantity} at lights-on {at_lights(before)} {before.label.partition(':')[0]}, {at_lights(after)} "
-        f"{after.label.partition(':')[0]}; {extreme} {highest(before)} and {highest(after)}."
+        f"{quantity} at lights-on: {text(before.median[lit])} {names[0]}, {text(after.median[lit])} "
+        f"{names[1]}; {extreme}: {furthest(before)} and {furthest(after)}."
     )
 
 

@@ -3,6 +3,7 @@
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import chain
 from typing import Annotated, Protocol
 from zoneinfo import ZoneInfo
 
@@ -22,6 +23,8 @@ from dawnlevel.web.security.devices import Devices
 from dawnlevel.web.security.pairing import Pairing
 from dawnlevel.web.security.sessions import LASTS, Sessions
 from dawnlevel.web.settings import Clock, Settings
+from dawnlevel.web.uploads import Uploads
+from dawnlevel.web.watched import Watchings
 
 
 class Aside(Protocol):
@@ -55,8 +58,10 @@ class House:
     kept: Kept
     cases: Cases
     pictures: Pictures
+    watchings: Watchings
     live: Live
     entries: Entries
+    uploads: Uploads
     devices: Devices
     sessions: Sessions
     pairing: Pairing
@@ -97,8 +102,10 @@ def open_house(settings: Settings, clock: Clock, wall: Clock = utc_now) -> House
         kept=kept,
         cases=Cases(store, clock),
         pictures=Pictures(),
+        watchings=Watchings(store, clock),
         live=Live(store),
         entries=Entries(store, kept, wall),
+        uploads=Uploads(kept, wall),
         devices=devices,
         sessions=Sessions(kept.key, devices, wall, settings.port),
         pairing=Pairing(wall),
@@ -111,7 +118,7 @@ def warm(house: House) -> None:
         with suppress(DawnlevelError):  # the page itself will say what is missing
             view = house.cases.today(name)
             house.pictures.drawn(f"today {name}", view.picture, name, view.lights_on)
-    for _ in house.pictures.preparing():
+    for _ in chain(house.pictures.preparing(), house.watchings.preparing()):
         if house.live.is_closed:  # the server is stopping already
             return
 

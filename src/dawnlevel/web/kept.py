@@ -2,8 +2,9 @@
 
 Records are facts about tanks: immutable, exported, moved to other computers, perhaps shared in PostgreSQL.
 That a device may enter this server is none of that: it is taken back, and means nothing elsewhere. So
-devices, and the tokens of entries that were already taken, live in a small SQLite file of the web's own, and
-the key that signs cookies in another; both can be read and written by their owner alone.
+devices, the tokens of entries that were already taken, and files that wait for a yes live in a small SQLite
+file of the web's own, and the key that signs cookies in another; both can be read and written by their owner
+alone.
 """
 
 import hashlib
@@ -26,6 +27,10 @@ CREATE TABLE IF NOT EXISTS devices (
 );
 CREATE TABLE IF NOT EXISTS entries (
     token TEXT PRIMARY KEY, tank TEXT NOT NULL, records TEXT NOT NULL, ids TEXT, taken_at TEXT NOT NULL
+);
+CREATE TABLE IF NOT EXISTS uploads (
+    token TEXT PRIMARY KEY, device TEXT NOT NULL, tank TEXT NOT NULL, name TEXT NOT NULL,
+    content BLOB, taken INTEGER, sent_at TEXT NOT NULL
 );
 """
 

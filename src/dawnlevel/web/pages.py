@@ -43,6 +43,7 @@ TANK_PAGES: list[NavEntry] = [
     NavEntry("plan", "/plan", "Plan"),
     NavEntry("why", "/why", "Why"),
     NavEntry("records", "/records", "Records"),
+    NavEntry("watch", "/watch", "Steady", is_main=False),
     NavEntry("trouble", "/trouble", "Trouble", is_main=False),
     NavEntry("baseline", "/baseline", "Baseline", is_main=False),
     NavEntry("gear", "/gear", "Gear", is_main=False),

@@ -55,7 +55,7 @@ class Pictures:
             known = self._drawn.get(place)
         if known is not None and known[0] is picture:
             return known[1]
-        made = Drawn(*(_for_page(picture_svg(picture, title, lights_on, look)) for look in (NARROW, WIDE)))
+        made = Drawn(*(for_page(picture_svg(picture, title, lights_on, look)) for look in (NARROW, WIDE)))
         with self._lock:
             self._drawn[place] = (picture, made)
             self._drawn.move_to_end(place)
@@ -64,6 +64,6 @@ class Pictures:
         return made
 
 
-def _for_page(svg: str) -> str:
+def for_page(svg: str) -> str:
     """The drawing without a size of its own, left out of what is read aloud: the words beside it say it."""
     return _SIZE.sub(r'<svg \1 aria-hidden="true" focusable="false"', svg, count=1)

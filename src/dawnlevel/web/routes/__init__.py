@@ -21,6 +21,8 @@ from dawnlevel.web.routes import (
     spread,
     today,
     trouble,
+    watch,
+    watch_log,
     why,
 )
 
@@ -34,6 +36,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     trouble.router,
     baseline.router,
     spread.router,
+    watch_log.router,
+    watch.router,
     care.router,
     entries.router,
     live.router,

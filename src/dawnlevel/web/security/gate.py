@@ -25,7 +25,7 @@ FILE_LIMIT = 16 * 1024 * 1024
 UNSAFE_METHODS = frozenset({"POST", "PUT", "PATCH", "DELETE"})
 _FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 LOCAL_DEVICE = "This computer"
-_TAKES_FILE = re.compile(r"/tanks/[^/]+/import")
+_TAKES_FILE = re.compile(r"/tanks/[^/]+/(?:import|watch/log)")
 
 
 class TooLargeError(Exception):

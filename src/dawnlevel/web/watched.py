@@ -1,0 +1,95 @@
+"""A tank's probe log as judged last, with its pictures, kept until something is written down."""
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+
+from dawnlevel.desk.watch import Watched
+from dawnlevel.desk.watch_pages import watch_page_of
+from dawnlevel.desk.watch_views import OverlayView, WatchPageView
+from dawnlevel.desk.watching import tank_watched
+from dawnlevel.report.chart import Look
+from dawnlevel.report.watch_chart import figures_svg, overlay_svg, preparing
+from dawnlevel.store import Store
+from dawnlevel.tank import Record, Tank
+from dawnlevel.web.pictures import NARROW, WIDE, Drawn, for_page
+from dawnlevel.web.settings import Clock
+
+_FIGURES = (replace(NARROW, strip=72, hours=4), replace(WIDE, width=560, strip=76, hours=8))
+_OVERLAY = (NARROW, replace(WIDE, width=560))
+_MOST = 6  # logs kept at once; a year of minutes is some ten megabytes once it is judged
+
+
+@dataclass(slots=True)
+class WatchedTank:
+    """A judged log with its page, and the pictures drawn of it so far."""
+
+    watched: Watched
+    tank: Tank
+    records: tuple[Record, ...]
+    page: WatchPageView
+    pictures: dict[str, Drawn] = field(default_factory=dict)
+
+    def figures(self) -> Drawn:
+        """The daily figures, drawn."""
+        return self._drawn("figures", lambda look: figures_svg(self.page, look), _FIGURES)
+
+    def overlay(self, place: str, view: OverlayView) -> Drawn:
+        """A course before against after; `place` names the page it stands on."""
+        return self._drawn(place, lambda look: overlay_svg(view, look), _OVERLAY)
+
+    def _drawn(self, place: str, draw: Callable[[Look], str], looks: tuple[Look, Look]) -> Drawn:
+        if place not in self.pictures:
+            self.pictures[place] = Drawn(*(for_page(draw(look)) for look in looks))
+        return self.pictures[place]
+
+
+@dataclass(slots=True)
+class _Slot:
+    lock: threading.Lock = field(default_factory=threading.Lock)
+    revisions: tuple[int, int] = (-1, -1)
+    found: WatchedTank | None = None
+
+
+class Watchings:
+    """The judged log of each tank. Two who ask at once wait for the same work."""
+
+    def __init__(self, store: Store, clock: Clock) -> None:
+        self._store = store
+        self._clock = clock
+        self._slots: OrderedDict[str, _Slot] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def of(self, name: str) -> WatchedTank | None:
+        """The log of tank `name`, judged; None without one. NoSuchTankError, NotEnoughRecordsError."""
+        slot = self._slot(name)
+        with slot.lock:
+            revisions = (self._store.revision(name), self._store.samples_revision(name))
+            if not revisions[1]:
+                return None
+            if slot.revisions != revisions:
+                slot.found = None
+                slot.found = self._judged(name)
+                slot.revisions = revisions
+            return slot.found
+
+    def _judged(self, name: str) -> WatchedTank:
+        now = self._clock()
+        watched = tank_watched(self._store, name, now)
+        tank = self._store.tank(name)
+        records = tuple(stored.record for stored in self._store.records(name, until=now))
+        return WatchedTank(watched, tank, records, watch_page_of(watched, tank, records))
+
+    def _slot(self, name: str) -> _Slot:
+        with self._lock:
+            slot = self._slots.setdefault(name, _Slot())
+            self._slots.move_to_end(name)
+            while len(self._slots) > _MOST:
+                self._slots.popitem(last=False)
+            return slot
+
+    @staticmethod
+    def preparing() -> Iterator[None]:
+        """Get ready for the pictures, one at a step."""
+        yield from preparing(_FIGURES, _OVERLAY)
