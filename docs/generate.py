@@ -30,6 +30,7 @@ from dawnlevel.desk.handover_views import HandoverPack, HandoverView
 from dawnlevel.desk.layout import LayoutView
 from dawnlevel.desk.meter_views import MeterView, SolutionView
 from dawnlevel.desk.oxygen_views import OxygenView
+from dawnlevel.desk.probing import ProbeImportView, ProbeListView
 from dawnlevel.desk.room_views import RoomView
 from dawnlevel.desk.shelf_views import CylinderView
 from dawnlevel.desk.spread_views import SpreadView
@@ -53,6 +54,8 @@ VIEWS: dict[str, type] = {
     "meter": MeterView,
     "spread": SpreadView,
     "layout": LayoutView,
+    "probe-import": ProbeImportView,
+    "probe-list": ProbeListView,
     "backup": BackupView,
     "restore": RestoreView,
     "doctor": DoctorView,
@@ -151,7 +154,10 @@ def json_page() -> str:
         "numbers of the records it stored.\n",
         "| view | command | data |",
         "|---|---|---|",
-        *(f"| `{name}` | `dawnlevel {name}` | {type_text(view)} |" for name, view in VIEWS.items()),
+        *(
+            f"| `{name}` | `dawnlevel {name.replace('probe-', 'probe ')}` | {type_text(view)} |"
+            for name, view in VIEWS.items()
+        ),
         "",
     ]
     for view in _all_parts():

@@ -284,6 +284,7 @@ def test_many_records_go_in_at_once_and_are_undone_as_one(store: Store) -> None:
 def test_a_probes_log_comes_back_as_it_was_logged(store: Store) -> None:
     log = a_log()
     assert store.samples_revision("Brook") == 0
+    assert store.samples_span("Brook") is None
     assert store.add_samples("Brook", log, "log.csv") == SamplesAdded(len(log), 0, 0)
     assert is_same_log(store.samples("Brook"), log)
     assert store.samples_revision("Brook") > 0
@@ -299,6 +300,8 @@ def test_since_and_until_hold_for_a_log_too(store: Store) -> None:
     assert is_same_log(found, Samples(log.minute_utc[100:201], log.ph[100:201], log.temp_c[100:201]))
     assert len(store.samples("Brook", first + timedelta(seconds=1), last)) == 100
     assert len(store.samples("Brook", until=START - timedelta(days=1))) == 0
+    ends = [datetime.fromtimestamp(60 * int(log.minute_utc[place]), UTC) for place in (0, -1)]
+    assert store.samples_span("Brook") == tuple(ends)
 
 
 def test_the_same_log_again_and_one_that_overlaps_add_only_what_is_new(store: Store) -> None:
@@ -329,6 +332,10 @@ def test_an_import_is_withdrawn_as_a_whole_and_what_it_hid_counts_again(store: S
     store.add_samples("Brook", log, "log.csv")
     wrong = Samples(log.minute_utc, np.full(len(log), 5.5), log.temp_c)
     store.add_samples("Brook", wrong, "another tank's.csv")
+    assert [(one.source, one.readings) for one in store.sample_imports("Brook")] == [
+        ("log.csv", len(log)),
+        ("another tank's.csv", len(log)),
+    ]
     last = store.sample_batches("Brook")[-1].id
     assert store.withdraw_samples(last) == len(log)
     assert is_same_log(store.samples("Brook"), log)

@@ -85,6 +85,7 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         "log": Subcommand("log", "log", "List what is recorded, with its numbers."),
         "correct": Subcommand("log", "correct", "Put a right record in the place of a wrong one."),
         "void": Subcommand("log", "void", "Withdraw a record."),
+        "probe": Subcommand("probe", "probe", "Keep a pH probe's log: bring it in, list it, take it back."),
         "import": Subcommand("files", "import_records", "Import records from a file."),
         "export": Subcommand("files", "export_records", "Export records to a file."),
     },

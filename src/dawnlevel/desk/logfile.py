@@ -1,32 +1,36 @@
 """A probe's log on its way in: separators, columns and times found out, bad lines told together."""
 
-import csv
-from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
 
+from dawnlevel.desk.logshape import EMPTY, Shape, decoded, shape_of, table_of
+from dawnlevel.desk.logtime import EPOCH, TimeReader, is_day_first, utc_minutes, wall_minutes
 from dawnlevel.errors import BadLine, BadLinesError
+from dawnlevel.tank.samples import TEMP_MEASURED_C, Samples
 from dawnlevel.units import fahrenheit_to_celsius
 
 Floats = npt.NDArray[np.float64]
+Progress = Callable[[int, int], None]
+"""Told how many of how many lines are read."""
 
 PH_SHOWN = (3.0, 11.0)
 """A probe in tank water shows no other pH; outside it is lifted, dry or unplugged (judgement)."""
 
-_TIMES = ("time", "timestamp", "datetime", "date_time", "date", "zeit", "datum", "when")
-_EMPTY = {"", "nan", "na", "n/a", "null", "none", "-", "--"}
+_EVERY = 20_000
+_MEND = "Mend the line or take it out."
 
 
 @dataclass(frozen=True, slots=True)
 class ProbeLog:
     """A log in order of time: wall-clock hours since midnight of `day_0` [h], pH, temperature [degC] or NaN.
 
-    `first`, `last`: moments of both ends; `columns`: which column was taken as what; `left_out`: readings
-    without a pH or with one no tank shows; `doubled`: readings of a minute that was there already.
+    `columns`: which column was taken as what; `left_out`: readings without a pH or with one no tank shows;
+    `doubled`: readings of a minute that was there already.
     """
 
     day_0: datetime
@@ -39,177 +43,176 @@ class ProbeLog:
 
 
 @dataclass(frozen=True, slots=True)
-class _Shape:
-    """How a file is written: which column is what, whether commas are decimal, how dates are ordered."""
+class LogFile:
+    """What a file holds: its readings, which column was taken as what, and what did not count.
 
-    time: int
-    clock: int | None
-    ph: int
-    temp: int | None
-    is_fahrenheit: bool
-    is_comma: bool
+    `left_out`: readings without a pH or with one no tank shows; `doubled`: of a minute that was there.
+    """
+
+    samples: Samples
     columns: dict[str, str]
+    left_out: int
+    doubled: int
 
 
 def read_log(content: bytes, file: str, zone: ZoneInfo) -> ProbeLog:
     """A CSV of times, pH and perhaps temperature; times without offset are wall-clock times of `zone`.
 
-    Raises BadLinesError with every line that cannot be taken; `file` names it in messages.
+    A local time that the clocks skipped is taken as if they had not. Raises BadLinesError with every line
+    that cannot be taken; `file` names it in messages.
     """
-    lines = _decoded(content, file).splitlines()
-    delimiter = _delimiter(lines)
-    rows = list(csv.reader(lines, delimiter=delimiter))
+    return probe_log(read_log_file(content, file, zone, is_strict=False), zone)
+
+
+def probe_log(log: LogFile, zone: ZoneInfo) -> ProbeLog:
+    """Readings, one at least, on the wall clock of `zone`."""
+    wall = wall_minutes(log.samples.minute_utc, zone)
+    first = int(wall.min()) // 1440 * 1440
+    day_0 = (EPOCH + timedelta(minutes=first)).replace(tzinfo=None)
+    samples = log.samples
+    hours = (wall - first) / 60.0
+    return ProbeLog(day_0, hours, samples.ph, samples.temp_c, log.columns, log.left_out, log.doubled)
+
+
+def read_log_file(
+    content: bytes,
+    file: str,
+    zone: ZoneInfo,
+    *,
+    named: Mapping[str, str] | None = None,
+    latest: datetime | None = None,
+    is_strict: bool = True,
+    progress: Progress | None = None,
+) -> LogFile:
+    """The readings of a CSV; times without offset are those of a clock on the wall of `zone`.
+
+    `named`: columns by hand, `{"ph": "probe 1"}`; `latest`: no reading may be later (aware); `is_strict`: a
+    local time that the clocks skipped is refused. Raises BadLinesError with every line that cannot be taken,
+    BadInputError for a column that is not there.
+    """
+    rows = table_of(decoded(content, file))
     if len(rows) < 2:
         raise BadLinesError(file, [BadLine(1, "The log holds no readings.", "Export it again.")], len(rows))
-    shape, first = _shape(rows, delimiter, file)
-    bad: list[BadLine] = []
-    left_out = 0
-    moments, readings = [], []
-    day_first = _is_day_first(rows[first:], shape)
-    for number, cells in enumerate(rows[first:], start=first + 1):
-        if not any(cell.strip() for cell in cells):
-            continue
-        try:
-            moment, ph, temp = _read_row(cells, shape, zone, day_first=day_first)
-        except ValueError as error:
-            bad.append(BadLine(number, str(error), "Mend the line or take it out."))
-            continue
-        if not PH_SHOWN[0] <= ph <= PH_SHOWN[1]:
-            left_out += 1
-            continue
-        moments.append(moment)
-        readings.append((ph, temp))
+    shape = shape_of(rows, named or {}, file)
+    taken = _take(rows, shape, progress)
+    minutes, bad = _placed(taken, zone, is_strict=is_strict, latest=latest)
     if bad:
-        raise BadLinesError(file, bad, len(rows) - first)
-    if not moments:
+        raise BadLinesError(file, sorted(bad, key=lambda one: one.line), len(rows) - shape.first)
+    if not taken.lines:
         problem = BadLine(1, "No line holds a pH between 3 and 11.", "Check which column is the pH.")
-        raise BadLinesError(file, [problem], len(rows) - first)
-    return _ordered(moments, readings, shape, left_out)
+        raise BadLinesError(file, [problem], len(rows) - shape.first)
+    samples = Samples.gathered(minutes, np.array(taken.ph), np.array(taken.temp_c))
+    return LogFile(samples, shape.columns, taken.left_out, len(taken.lines) - len(samples))
 
 
-def _ordered(
-    moments: list[datetime], readings: list[tuple[float, float]], shape: _Shape, left_out: int
-) -> ProbeLog:
-    """Sorted by the wall clock, each minute once (the last reading given counts)."""
-    day_0 = min(moments).replace(hour=0, minute=0, second=0, microsecond=0)
-    hours = np.array([(one - day_0).total_seconds() for one in moments]) / 3600.0
-    order = np.argsort(hours, kind="stable")
-    hours, values = hours[order], np.array(readings)[order]
-    minute = np.floor(hours * 60.0 + 1e-6).astype(np.int64)
-    last = np.append(minute[1:] != minute[:-1], True)
-    return ProbeLog(
-        day_0, hours[last], values[last, 0], values[last, 1], shape.columns, left_out, int((~last).sum())
-    )
+@dataclass(slots=True)
+class _Taken:
+    """What was read so far: of each reading its line, minutes since 1970, whether they are UTC, pH, degC."""
+
+    lines: list[int] = field(default_factory=list)
+    minutes: list[int] = field(default_factory=list)
+    is_utc: list[bool] = field(default_factory=list)
+    ph: list[float] = field(default_factory=list)
+    temp_c: list[float] = field(default_factory=list)
+    left_out: int = 0
+    bad: list[BadLine] = field(default_factory=list)
 
 
-def _decoded(content: bytes, file: str) -> str:
-    for encoding in ("utf-8-sig", "utf-16" if content[:2] in {b"\xff\xfe", b"\xfe\xff"} else "cp1252"):
+def _take(rows: Sequence[Sequence[str]], shape: Shape, progress: Progress | None) -> _Taken:
+    taken = _Taken()
+    cells = [row[shape.time] for row in rows[shape.first :] if shape.time < len(row)]
+    times = TimeReader(day_first=is_day_first(cells))
+    read = _RowReader(shape, times)
+    for number in range(shape.first, len(rows)):
+        row = rows[number]
         try:
-            return content.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-    raise BadLinesError(file, [BadLine(1, "The file is no text.", "Save it as CSV in UTF-8.")], 1)
+            read.into(taken, number + 1, row)
+        except ValueError as error:
+            if any(cell.strip() for cell in row):
+                taken.bad.append(BadLine(number + 1, str(error), _MEND))
+        if progress is not None and number % _EVERY == 0:
+            progress(number, len(rows))
+    if progress is not None:
+        progress(len(rows), len(rows))
+    return taken
 
 
-def _delimiter(lines: Sequence[str]) -> str:
-    """The separator that the first lines agree on."""
-    sample = [line for line in lines[:20] if line.strip()]
-    for mark in (";", "\t", "|", ","):
-        counts = {line.count(mark) for line in sample}
-        if counts and min(counts) >= 1:
-            return mark
-    return ","
+class _RowReader:
+    """Reads a line's cells by the shape of the file."""
 
+    def __init__(self, shape: Shape, times: TimeReader) -> None:
+        self._shape = shape
+        self._times = times
+        self._needed = max(shape.time, shape.ph, shape.clock or 0)
 
-def _shape(rows: list[list[str]], delimiter: str, file: str) -> tuple[_Shape, int]:
-    """Which column is what, by name or, without names, by order; and the first line with readings."""
-    names = [cell.strip().lower() for cell in rows[0]]
-    is_comma = delimiter != "," and any("," in cell for row in rows[1:20] for cell in row)
-    if any(name and name[0].isalpha() and name not in _EMPTY for name in names):
-        time = next((i for i, name in enumerate(names) if name.startswith(_TIMES)), None)
-        ph = next((i for i, name in enumerate(names) if name.replace("_", " ").split()[:1] == ["ph"]), None)
-        ph = ph if ph is not None else next((i for i, name in enumerate(names) if "ph" in name), None)
-        temp = next((i for i, name in enumerate(names) if "temp" in name), None)
-        if time is None or ph is None:
-            missing = "time" if time is None else "pH"
-            problem = f"No column is called after the {missing} (columns: {', '.join(rows[0])})."
-            raise BadLinesError(file, [BadLine(1, problem, "Call the columns time, ph, temp_c.")], len(rows))
-        clock = time + 1 if names[time] == "date" and names[time + 1 : time + 2] == ["time"] else None
-        first = 1
-    else:
-        time, ph, temp, clock, first = 0, 1, 2 if len(names) > 2 else None, None, 0
-        names = ["first column", "second column", "third column"]
-    warm = "" if temp is None else names[temp]
-    columns = {"time": names[time], "ph": names[ph]} | ({} if temp is None else {"temp": warm})
-    is_fahrenheit = warm.endswith(("_f", "(f)", "°f", "[f]"))
-    return _Shape(time, clock, ph, temp, is_fahrenheit, is_comma, columns), first
+    def into(self, taken: _Taken, line: int, cells: Sequence[str]) -> None:
+        """Add the reading of a line, or count it as left out; ValueError in plain words."""
+        shape = self._shape
+        if len(cells) <= self._needed:
+            raise ValueError(f"It has {len(cells)} cells; the pH stands in cell {shape.ph + 1}.")
+        text = cells[shape.time].strip()
+        if shape.clock is not None:
+            text = f"{text} {cells[shape.clock].strip()}"
+        minute, is_utc = self._times.read(text)
+        ph = _number(cells[shape.ph], "pH", is_comma=shape.is_comma)
+        temp = self._temp(cells)
+        if not PH_SHOWN[0] <= ph <= PH_SHOWN[1]:
+            taken.left_out += 1
+            return
+        taken.lines.append(line)
+        taken.minutes.append(minute)
+        taken.is_utc.append(is_utc)
+        taken.ph.append(ph)
+        taken.temp_c.append(temp)
 
-
-def _is_day_first(rows: list[list[str]], shape: _Shape) -> bool | None:
-    """Whether dates with slashes put the day first; None where no date tells."""
-    for row in rows:
-        cell = row[shape.time] if shape.time < len(row) else ""
-        parts = cell.split()[0].split("/") if cell.strip() else []
-        if len(parts) == 3 and parts[0].isdigit() and parts[1].isdigit():
-            if int(parts[0]) > 12:
-                return True
-            if int(parts[1]) > 12:
-                return False
-    return None
-
-
-def _read_row(
-    cells: list[str], shape: _Shape, zone: ZoneInfo, *, day_first: bool | None
-) -> tuple[datetime, float, float]:
-    """Wall-clock time, pH (NaN where empty), temperature (NaN where empty); ValueError in plain words."""
-    wanted = max(shape.time, shape.ph)
-    if len(cells) <= wanted:
-        raise ValueError(f"It has {len(cells)} cells; the pH stands in cell {shape.ph + 1}.")
-    text = cells[shape.time].strip()
-    if shape.clock is not None:
-        text = f"{text} {cells[shape.clock].strip()}"
-    moment = _moment(text, zone, day_first=day_first)
-    ph = _number(cells[shape.ph], "pH", is_comma=shape.is_comma)
-    temp = float("nan")
-    if shape.temp is not None and shape.temp < len(cells):
-        temp = _number(cells[shape.temp], "temperature", is_comma=shape.is_comma)
-        temp = float(fahrenheit_to_celsius(temp)) if shape.is_fahrenheit else temp
-    return moment, ph, temp
+    def _temp(self, cells: Sequence[str]) -> float:
+        """The temperature [degC]; NaN where there is none, or one that no thermometer in a tank shows."""
+        place = self._shape.temp
+        if place is None or place >= len(cells):
+            return float("nan")
+        temp = _number(cells[place], "temperature", is_comma=self._shape.is_comma)
+        if self._shape.is_fahrenheit:
+            temp = float(fahrenheit_to_celsius(temp))
+        return temp if TEMP_MEASURED_C[0] <= temp <= TEMP_MEASURED_C[1] else float("nan")
 
 
 def _number(cell: str, name: str, *, is_comma: bool) -> float:
-    text = cell.strip()
-    if text.lower() in _EMPTY:
-        return float("nan")
     try:
-        return float(text.replace(",", ".") if is_comma else text)
-    except ValueError as error:
-        raise ValueError(f"{text!r} is no {name}.") from error
-
-
-def _moment(text: str, zone: ZoneInfo, *, day_first: bool | None) -> datetime:
-    """Wall-clock time of `zone` without zone: an instant is converted, a local time taken as it stands."""
-    try:
-        moment = datetime.fromisoformat(text)
+        return float(cell.replace(",", ".") if is_comma else cell)
     except ValueError:
-        if "/" in text and day_first is None:
-            said = f"{text!r} may be day first or month first; no date of the file tells which."
-            raise ValueError(said) from None
-        moment = _other_moment(text, day_first=day_first is not False)
-    if moment.tzinfo is not None:
-        moment = moment.astimezone(zone).replace(tzinfo=None)
-    return moment
+        if cell.strip().lower() in EMPTY:
+            return float("nan")
+        raise ValueError(f"{cell.strip()!r} is no {name}.") from None
 
 
-def _other_moment(text: str, *, day_first: bool) -> datetime:
-    """Seconds since 1970, 31.12.2026 23:59, or 12/31/2026 23:59 where the file tells day from month."""
-    try:
-        if text.replace(".", "", 1).isdigit() and float(text) > 1e8:
-            seconds = float(text)
-            return datetime.fromtimestamp(seconds / 1000.0 if seconds > 1e11 else seconds, UTC)
-        mark = "/" if "/" in text else "."
-        date = "%d.%m.%Y" if mark == "." else "%d/%m/%Y" if day_first else "%m/%d/%Y"
-        clock = "%H:%M:%S" if text.count(":") > 1 else "%H:%M"
-        return datetime.strptime(text, f"{date} {clock}")  # noqa: DTZ007 - a time on the wall has no zone yet
-    except (OverflowError, OSError, ValueError) as error:
-        raise ValueError(f"{text!r} is no time.") from error
+def _placed(
+    taken: _Taken, zone: ZoneInfo, *, is_strict: bool, latest: datetime | None
+) -> tuple[npt.NDArray[np.int64], list[BadLine]]:
+    """Minutes UTC of the readings, in the file's order; every bad line, those that never were included."""
+    minutes = np.array(taken.minutes, dtype=np.int64)
+    is_local = ~np.array(taken.is_utc, dtype=bool)
+    bad = list(taken.bad)
+    if is_local.any():
+        wall = minutes[is_local]
+        minutes[is_local], skipped = utc_minutes(wall, zone)
+        if is_strict:
+            lines = np.array(taken.lines)[is_local]
+            bad += [_skipped(int(lines[i]), int(wall[i]), zone) for i in np.flatnonzero(skipped)]
+    if latest is not None:
+        too_late = np.flatnonzero(minutes > (latest - EPOCH) // timedelta(minutes=1))
+        bad += [_to_come(taken.lines[i], int(minutes[i]), zone) for i in too_late]
+    return minutes, bad
+
+
+def _skipped(line: int, wall: int, zone: ZoneInfo) -> BadLine:
+    shown = EPOCH + timedelta(minutes=wall)
+    problem = f"{shown:%Y-%m-%d %H:%M} never was: the clocks of {zone.key} were put forward over it."
+    return BadLine(
+        line, problem, "If the probe's clock does not follow them, name the zone it keeps: --zone UTC"
+    )
+
+
+def _to_come(line: int, minute: int, zone: ZoneInfo) -> BadLine:
+    shown = (EPOCH + timedelta(minutes=minute)).astimezone(zone)
+    problem = f"{shown:%Y-%m-%d %H:%M} ({zone.key}) is still to come."
+    return BadLine(line, problem, "Check the date, the order of day and month, and the clock.")

@@ -4,22 +4,16 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-import numpy as np
-
-from dawnlevel.desk.logfile import ProbeLog
+from dawnlevel.desk.logfile import LogFile, probe_log
 from dawnlevel.desk.routine import standing_timer
 from dawnlevel.desk.watch import Watched, WatchView, make_card, watch_probe
 from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.store import Store
 from dawnlevel.tank import KhTitration, Record, Tank
-from dawnlevel.tank.samples import Minutes, Samples
 from dawnlevel.watch.days import Card
 
 LONGEST = timedelta(days=400)
-"""How far back a log is looked at: a year and some weeks, so that a season is there twice (judgement)."""
-
-_QUARTER_MIN = 15
-_EPOCH = datetime.fromisoformat("1970-01-01T00:00:00+00:00")
+"""How far back from its end a log is looked at: a year, and some weeks of the last (judgement)."""
 
 
 def tank_watch(store: Store, name: str, now: datetime, since: datetime | None = None) -> WatchView:
@@ -28,19 +22,23 @@ def tank_watch(store: Store, name: str, now: datetime, since: datetime | None = 
 
 
 def tank_watched(store: Store, name: str, now: datetime, since: datetime | None = None) -> Watched:
-    """What the tank's stored log says and what it was made of, from `since` (400 days back) to `now`.
+    """What the tank's stored log says and what it was made of, from `since` on, up to `now`.
 
-    Raises NotEnoughRecordsError where there is no log, or no KH or gas schedule to read it by.
+    Without `since` the last 400 days of the log. Raises NotEnoughRecordsError where there is no log, or no
+    KH or gas schedule to read it by.
     """
     tank = store.tank(name)
     zone = ZoneInfo(tank.timezone)
     card = tank_card(tank, [stored.record for stored in store.records(name, until=now)])
-    samples = store.samples(name, now - LONGEST if since is None else since, now)
+    span = store.samples_span(name)
+    if span is not None and since is None:
+        since = min(span[1], now) - LONGEST
+    samples = store.samples(name, since, now)
     if not len(samples):
         raise NotEnoughRecordsError(
             "No probe's log is stored.", where=name, cure="Bring one in: dawnlevel probe import FILE"
         )
-    return watch_probe(probe_log(samples, zone), card, zone)
+    return watch_probe(probe_log(LogFile(samples, {}, 0, 0), zone), card, zone)
 
 
 def tank_card(tank: Tank, records: Sequence[Record]) -> Card:
@@ -66,28 +64,3 @@ def tank_card(tank: Tank, records: Sequence[Record]) -> Card:
     longest = max(windows, key=lambda window: (window[1] - window[0]) % 24.0)
     lights = tank.photoperiod
     return make_card(longest, (lights.lights_on_h, lights.lights_off_h), kh, tank.temp_c)
-
-
-def probe_log(samples: Samples, zone: ZoneInfo) -> ProbeLog:
-    """Stored readings, one at least, on the wall clock of `zone`."""
-    wall = wall_minutes(samples.minute_utc, zone)
-    first = int(wall.min()) // 1440 * 1440
-    day_0 = (_EPOCH + timedelta(minutes=first)).replace(tzinfo=None)
-    return ProbeLog(day_0, (wall - first) / 60.0, samples.ph, samples.temp_c, {}, 0, 0)
-
-
-def wall_minutes(minute_utc: Minutes, zone: ZoneInfo) -> Minutes:
-    """Minutes that a clock on the wall of `zone` counts since 1970, for minutes UTC, shape (n,).
-
-    Offsets are looked up once a quarter of an hour: every zone's clocks change at one.
-    """
-    quarters, place = np.unique(minute_utc // _QUARTER_MIN, return_inverse=True)
-    offsets = [
-        (
-            (_EPOCH + timedelta(minutes=_QUARTER_MIN * int(quarter))).astimezone(zone).utcoffset()
-            or timedelta()
-        )
-        // timedelta(minutes=1)
-        for quarter in quarters
-    ]
-    return minute_utc + np.array(offsets, dtype=np.int64)[place]

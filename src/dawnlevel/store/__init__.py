@@ -1,6 +1,6 @@
 """Where records are kept: SQLite by default, PostgreSQL by URL; every record immutable."""
 
-from dawnlevel.store.batches import SampleBatch, SamplesAdded, Thinning
+from dawnlevel.store.batches import SampleBatch, SampleImport, SamplesAdded, Thinning
 from dawnlevel.store.merging import Merged
 from dawnlevel.store.rows import HistoryEntry, StoredRecord, TankArchive, TankVersion
 from dawnlevel.store.store import Store, open_store
@@ -9,6 +9,7 @@ __all__ = [
     "HistoryEntry",
     "Merged",
     "SampleBatch",
+    "SampleImport",
     "SamplesAdded",
     "Store",
     "StoredRecord",

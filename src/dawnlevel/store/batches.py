@@ -34,6 +34,22 @@ class SampleBatch:
 
 
 @dataclass(frozen=True, slots=True)
+class SampleImport:
+    """What was written down of a probe's log in one go and still stands; `id` of its first batch.
+
+    Minutes since 1970-01-01T00:00Z, both ends inclusive; `step_min`: how many minutes a reading stands for.
+    """
+
+    id: int
+    source: str
+    step_min: int
+    first_minute: int
+    last_minute: int
+    readings: int
+    recorded_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Thinning:
     """Minute data thinned by the keeper's choice: what went, what stayed.
 

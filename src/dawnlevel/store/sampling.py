@@ -12,7 +12,7 @@ import numpy.typing as npt
 from sqlalchemy import Connection, Select, func, insert, select
 
 from dawnlevel.errors import BadInputError
-from dawnlevel.store.batches import SampleBatch, SamplesAdded, Thinning
+from dawnlevel.store.batches import SampleBatch, SampleImport, SamplesAdded, Thinning
 from dawnlevel.store.packing import Rows, as_samples, digest_of, digest_of_withdrawal, pack, rounded, unpack
 from dawnlevel.store.schema import from_us, sample_batches, sample_thinnings, tanks, to_us
 from dawnlevel.tank.samples import Samples
@@ -81,14 +81,14 @@ def add(
 
 
 def _not_before_last(connection: Connection, tank_row: int, recorded_at: datetime) -> int:
-    """When it is written down, never before what was written down last: the last one counts."""
+    """When it is written down, later than what was written down last: the last one counts, each is one."""
     query = (
         select(sample_batches.c.recorded_at_us)
         .where(sample_batches.c.tank_id == tank_row)
         .order_by(sample_batches.c.id.desc())
         .limit(1)
     )
-    return max(to_us(recorded_at), connection.scalar(query) or 0)
+    return max(to_us(recorded_at), 1 + (connection.scalar(query) or 0))
 
 
 def _add_rows(
@@ -159,6 +159,35 @@ def batches(connection: Connection, tank_row: int) -> list[SampleBatch]:
     return [
         SampleBatch(*row[:6], bytes(row.payload), from_us(row.recorded_at_us), row.digest, row.withdraws)
         for row in connection.execute(query.order_by(table.id))
+    ]
+
+
+def span(connection: Connection, tank_row: int) -> tuple[datetime, datetime] | None:
+    """The first and the last minute that counts (UTC); None without any."""
+    query = _STANDING.with_only_columns(
+        func.min(sample_batches.c.first_minute), func.max(sample_batches.c.last_minute)
+    ).where(sample_batches.c.tank_id == tank_row)
+    first, last = connection.execute(query.order_by(None)).one()
+    return None if first is None else (from_us(first * _MINUTE_US), from_us(last * _MINUTE_US))
+
+
+def imports(connection: Connection, tank_row: int) -> list[SampleImport]:
+    """What was written down in one go and stands, in the order in which it was."""
+    table = sample_batches.c
+    together = (table.source, table.step_min, table.recorded_at_us)
+    query = (
+        _STANDING.with_only_columns(
+            func.min(table.id), *together, func.min(table.first_minute), func.max(table.last_minute),
+            func.sum(table.readings),
+        )
+        .where(table.tank_id == tank_row)
+        .group_by(*together)
+        .order_by(None)
+        .order_by(func.min(table.id))
+    )  # fmt: skip
+    return [
+        SampleImport(row[0], row[1], row[2], row[4], row[5], int(row[6]), from_us(row[3]))
+        for row in connection.execute(query)
     ]
 
 

@@ -12,7 +12,7 @@ from sqlalchemy.exc import IntegrityError
 
 from dawnlevel.errors import BadInputError, TankExistsError
 from dawnlevel.store import rows
-from dawnlevel.store.batches import SampleBatch, SamplesAdded, Thinning
+from dawnlevel.store.batches import SampleBatch, SampleImport, SamplesAdded, Thinning
 from dawnlevel.store.engine import make_engine, place_of, store_url, writer_of
 from dawnlevel.store.failures import translated
 from dawnlevel.store.merge import merge_archives
@@ -203,6 +203,13 @@ class Store:
         with self._reading() as connection:
             return sampling.samples(connection, rows.tank_id(connection, name), since, until)
 
+    def samples_span(self, name: str) -> tuple[datetime, datetime] | None:
+        """The first and the last minute with a probe reading that counts (UTC); None without any."""
+        from dawnlevel.store import sampling  # noqa: PLC0415 - see above
+
+        with self._reading() as connection:
+            return sampling.span(connection, rows.tank_id(connection, name))
+
     def samples_revision(self, name: str) -> int:
         """A number that grows with every batch of probe readings; 0 without any."""
         from dawnlevel.store import sampling  # noqa: PLC0415 - see above
@@ -216,6 +223,13 @@ class Store:
 
         with self._reading() as connection:
             return sampling.batches(connection, rows.tank_id(connection, name))
+
+    def sample_imports(self, name: str) -> list[SampleImport]:
+        """What was added of probe readings in one go and stands, in the order in which it was."""
+        from dawnlevel.store import sampling  # noqa: PLC0415 - see above
+
+        with self._reading() as connection:
+            return sampling.imports(connection, rows.tank_id(connection, name))
 
     def withdraw_samples(self, batch_id: int) -> int:
         """Withdraw all that was added with a batch that stands (else BadInputError); how many minutes."""

@@ -1,0 +1,209 @@
+"""Commands on a probe's log: bring a file in, list what is stored, take a part back."""
+
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Unpack
+from zoneinfo import ZoneInfo
+
+import click
+
+from dawnlevel.cli.output import show
+from dawnlevel.cli.session import TankOptions, tank_options, tank_session
+from dawnlevel.desk.saying import say_moment
+from dawnlevel.errors import BadInputError
+
+if TYPE_CHECKING:
+    from dawnlevel.desk.probing import ProbeFileView, ProbeImportView, ProbeListView
+
+# The science is imported inside the commands, so that their help comes at once.
+
+_COLUMNS = ("time", "clock", "ph", "temp")
+
+
+@click.group()
+def probe() -> None:
+    """Keep a pH probe's log: bring it in, list it, take it back."""
+
+
+@probe.command("import")
+@click.argument("file")
+@click.option(
+    "--column",
+    "columns",
+    multiple=True,
+    metavar="WHAT=NAME",
+    help="Which column is what, by name or number: time=, clock= (beside a date), ph=, temp=. Repeatable.",
+)
+@click.option("--zone", metavar="ZONE", help="The zone of the probe's clock, where it is not the tank's.")
+@click.option("--yes", is_flag=True, help="Do not ask whether the columns are right.")
+@tank_options
+def import_log(
+    file: str, columns: tuple[str, ...], zone: str | None, *, yes: bool, **options: Unpack[TankOptions]
+) -> None:
+    """Bring a probe's log into the store.
+
+    FILE is CSV of any sensible shape: time, pH and perhaps temperature; - reads standard input. Which column
+    was taken as what is shown first, and on a terminal it asks. All of it comes in, or nothing: every line
+    that cannot be taken is told. Bringing in the same file again, or one that overlaps, adds only what is
+    new; of a minute with other values what came in last counts.
+    """
+    from dawnlevel.desk.probing import file_view, import_probe_log, read_probe_file  # noqa: PLC0415 - see above
+
+    named = _named(columns)
+    content = _content(file)
+    with tank_session(options) as session:
+        of_clock = session.zone if zone is None else _zone(zone)
+        with _progress(as_json=options["as_json"]) as progress:
+            log = read_probe_file(content, file, of_clock, session.now, named, progress)
+        if not options["as_json"]:
+            sys.stdout.write(_read(file_view(log, file, of_clock), session.tank.name) + "\n")
+            if not (yes or _is_right(file)):
+                sys.stdout.write("Nothing was brought in. Say which column is what with --column ph=NAME.\n")
+                return
+        view = import_probe_log(session.store, session.tank.name, log, file, of_clock)
+    _show("probe-import", view, lambda: _brought(view), as_json=options["as_json"])
+
+
+@probe.command("list")
+@tank_options
+def list_parts(**options: Unpack[TankOptions]) -> None:
+    """List what is stored of a tank's probe."""
+    from dawnlevel.desk.probing import list_probe  # noqa: PLC0415 - help comes at once
+
+    with tank_session(options) as session:
+        view = list_probe(session.store, session.tank.name)
+    _show("probe-list", view, lambda: _listing(view), as_json=options["as_json"])
+
+
+@probe.command("withdraw")
+@click.argument("part", metavar="ID", type=int)
+@tank_options
+def withdraw(part: int, **options: Unpack[TankOptions]) -> None:
+    """Take back readings that were brought in together.
+
+    ID is their number in `dawnlevel probe list`. They no longer count; what they had hidden counts again.
+    """
+    from dawnlevel.desk.probing import withdraw_probe  # noqa: PLC0415 - help comes at once
+
+    with tank_session(options) as session:
+        name = session.tank.name
+        count = withdraw_probe(session.store, name, part)
+    show(
+        "probe-withdrawal",
+        lambda: {"tank": name, "id": part, "readings": count},
+        lambda: f"{name}: {count:,} readings of part {part} withdrawn.",
+        as_json=options["as_json"],
+    )
+
+
+def _show(name: str, view: object, text: Callable[[], str], *, as_json: bool) -> None:
+    from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
+
+    show(name, lambda: view_to_json(view), text, as_json=as_json)
+
+
+def _named(columns: Sequence[str]) -> dict[str, str]:
+    named = dict(one.partition("=")[::2] for one in columns)
+    unknown = [one for one in columns if one.partition("=")[0] not in _COLUMNS or not one.partition("=")[2]]
+    if unknown:
+        raise BadInputError(
+            f"{unknown[0]!r} does not say which column is what.",
+            where="--column",
+            cure=f"Write WHAT=NAME with WHAT one of {', '.join(_COLUMNS)}: --column ph=probe",
+        )
+    return named
+
+
+def _zone(name: str) -> ZoneInfo:
+    try:
+        return ZoneInfo(name)
+    except (OSError, ValueError, KeyError) as error:
+        raise BadInputError(
+            f"{name!r} is no time zone.",
+            where="--zone",
+            cure="Give an IANA name such as Europe/Madrid, or UTC.",
+        ) from error
+
+
+def _content(file: str) -> bytes:
+    try:
+        return sys.stdin.buffer.read() if file == "-" else Path(file).read_bytes()
+    except OSError as error:
+        raise BadInputError(
+            f"The file cannot be read ({error.strerror}).", where=file, cure="Check its path and your rights."
+        ) from error
+
+
+@contextmanager
+def _progress(*, as_json: bool) -> Iterator[Callable[[int, int], None] | None]:
+    """A bar on a terminal's standard error while lines are read; nothing elsewhere."""
+    if as_json or not sys.stderr.isatty():
+        yield None
+        return
+    with click.progressbar(length=1, label="Reading", file=sys.stderr) as bar:
+
+        def tell(done: int, total: int) -> None:
+            bar.length = total
+            bar.update(done - bar.pos)
+
+        yield tell
+
+
+def _is_right(file: str) -> bool:
+    """Ask a person at a terminal; anybody else is taken at their word."""
+    if file == "-" or not (sys.stdin.isatty() and sys.stdout.isatty()):
+        return True
+    return click.confirm("Is that right?", default=True)
+
+
+def _read(view: "ProbeFileView", tank: str) -> str:
+    zone = ZoneInfo(view.timezone)
+    temp = (
+        "no temperature"
+        if view.temp_low_c is None or view.temp_high_c is None
+        else f"{view.temp_low_c:.1f} to {view.temp_high_c:.1f} °C"
+    )
+    lines = [
+        f"{view.file} for {tank}, local times as in {view.timezone}:",
+        f"  columns   {', '.join(view.columns)}",
+        f"  readings  {view.readings:,} from {say_moment(view.first, zone)} to {say_moment(view.last, zone)}",
+        f"  pH        {view.ph_low:.2f} to {view.ph_high:.2f}, half of them below {view.ph_median:.2f}",
+        f"  warmth    {temp}",
+    ]
+    if view.doubled:
+        lines.append(f"  doubled   {view.doubled:,} of a minute that was there already: the last one counts")
+    if view.left_out:
+        lines.append(f"  left out  {view.left_out:,} without a pH, or with one that no tank shows")
+    return "\n".join(lines)
+
+
+def _brought(view: "ProbeImportView") -> str:
+    told = [f"{view.new:,} new"]
+    if view.changed:
+        told.append(f"{view.changed:,} with other values than before (these count now)")
+    if view.same:
+        told.append(f"{view.same:,} there already")
+    if view.covered:
+        told.append(f"{view.covered:,} of a time that was thinned")
+    return f"{view.tank}: {', '.join(told)}. Judge them with: dawnlevel watch"
+
+
+def _listing(view: "ProbeListView") -> str:
+    zone = ZoneInfo(view.timezone)
+    if not view.parts:
+        return f"{view.tank}: nothing of a probe is stored. Bring a log in: dawnlevel probe import FILE"
+    lines = [f"{view.tank}: {view.readings:,} minutes with a reading"]
+    for part in view.parts:
+        thinned = "" if part.step_min == 1 else f", one for {part.step_min} min"
+        lines.append(
+            f"  {part.id:>5}  {say_moment(part.first, zone)} to {say_moment(part.last, zone)}  "
+            f"{part.readings:,}{thinned}  from {part.source}"
+        )
+    lines += [
+        f"  thinned on {say_moment(one.recorded_at, zone)}: before {say_moment(one.before, zone)} to one for "
+        f"{one.step_min} min, {one.readings_before:,} became {one.readings_after:,}"
+        for one in view.thinnings
+    ]
+    return "\n".join(lines)
