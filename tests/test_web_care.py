@@ -8,7 +8,7 @@ import pytest
 from web_world import BROOK, World, make_world
 
 from dawnlevel.desk.oxygen import oxygen_of
-from dawnlevel.desk.whatif import whatif_of
+from dawnlevel.desk.whatif import Asked, whatif_of
 from dawnlevel.plan.faults import FaultKind
 
 
@@ -44,6 +44,42 @@ def test_every_fault_is_told_and_each_kind_leads_to_what_helps(world: World) -> 
     helped = words(world.local().get(f"{BROOK}/whatif?kind=valve").text)
     assert "Second valve over the ceiling in" in helped
     assert world.local().get(f"{BROOK}/whatif?kind=flood").status_code == 404
+
+
+def test_a_fault_is_asked_for_with_its_hour_size_and_length(world: World) -> None:
+    """The page tells what the desk answers to the same question; each combination of a power cut is there."""
+    place = f"{BROOK}/whatif"
+    later = world.local().get(place, params={"kind": "rate", "from": "15:00", "by": "3", "lasts": "5 h"})
+    case = world.house.cases.case("Brook")
+    (fault,) = whatif_of(case, Asked((FaultKind.RATE,), 15.0, 3.0, 5.0)).faults
+    assert later.status_code == 200
+    assert f"highest {fault.outcome.peak_mg_l.median:.0f} mg/L" in words(later.text)
+    assert 'value="15:00"' in later.text
+    cuts = words(world.local().get(place, params={"kind": "power", "lasts": "3h"}).text)
+    for gas in ("stays open", "closes"):
+        for pump in ("runs", "stops"):
+            for light in ("off", "as usual"):
+                assert f"3 h: valve {gas}, pump {pump}, light {light}" in cuts
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"kind": "rate", "from": "25:00"}, "is no time of day"),
+        ({"kind": "valve", "by": "3"}, "has no amount"),
+        ({"kind": "water", "by": "150%"}, "outside 0 to 1"),
+        ({"kind": "power", "lasts": "3 days"}, "is no unit"),
+    ],
+)
+def test_what_cannot_be_asked_is_told_beside_the_field(
+    world: World, given: dict[str, str], said: str
+) -> None:
+    answer = world.local().get(f"{BROOK}/whatif", params=given)
+    assert answer.status_code == 422
+    field = list(given)[-1]
+    (beside,) = re.findall(rf'data-problem="{field}"[^>]*>([^<]+)<', answer.text)
+    assert said in unescape(beside)
+    assert f'value="{given[field]}"' in answer.text
 
 
 def test_a_tank_without_records_is_told_what_is_missing(tmp_path: Path) -> None:

@@ -40,3 +40,16 @@ def test_axe_core_finds_nothing(
         assert too_small(page) == [], path
         if script:
             assert violations(page) == [], path
+
+
+def test_faults_fold_and_one_is_open_at_a_time(browser: Browser, base: str) -> None:
+    """On a phone the page is a list of lines, without script; it was over 8000 px long when all lay open."""
+    page = open_page(browser, size=PHONE, script=False)
+    page.goto(f"{base}{BROOK}/whatif")
+    faults = page.locator("details.fault")
+    assert page.evaluate("document.documentElement.scrollHeight") < 4000
+    assert page.locator("details.fault[open]").count() == 0
+    for place in (0, 2):
+        faults.nth(place).locator("summary").click()
+        assert page.locator("details.fault[open]").count() == 1
+    assert faults.nth(2).get_by_text("You would see").is_visible()

@@ -3,6 +3,18 @@
 from dawnlevel.desk.amounts import write_clock
 from dawnlevel.plan.faults import AIR_PUMP_FACTOR, SMALLER, Fault, FaultKind, Guard
 
+KINDS = {
+    FaultKind.VALVE: "valve stuck open",
+    FaultKind.SHIFTED: "timer shifted by some hours",
+    FaultKind.DOUBLED: "timer open twice as long",
+    FaultKind.CYLINDER: "cylinder runs empty, its outlet pressure rising",
+    FaultKind.POWER: "power cut, valve, pump and light each way",
+    FaultKind.PUMP: "pump stopped",
+    FaultKind.RATE: "needle set too far open",
+    FaultKind.WATER: "large water change",
+}
+"""What the kinds of fault are called where one is chosen."""
+
 SEEN = {
     FaultKind.VALVE: "Bubbles in the counter after the gas should be closed; the cell yellow in the "
     "morning; pH far below the usual at lights-off. Fish breathe faster "

@@ -23,6 +23,7 @@ from dawnlevel.web.routes import (
     trouble,
     watch,
     watch_log,
+    whatif,
     why,
 )
 
@@ -39,6 +40,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     watch_log.router,
     watch.router,
     care.router,
+    whatif.router,
     entries.router,
     live.router,
     entrance.router,

@@ -1,18 +1,15 @@
-"""Animals with their ceiling and oxygen through day and night; what a fault would do, and what helps."""
+"""Animals with their ceiling, and oxygen through day and night."""
 
 # ruff: noqa: FAST003 - the path's key is taken by the dependency that finds the tank
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
-from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from dawnlevel.desk.animals import animals_view
 from dawnlevel.desk.oxygen import oxygen_of
 from dawnlevel.desk.oxygen_views import OxygenView
-from dawnlevel.desk.whatif import Asked, whatif_of
 from dawnlevel.errors import NotEnoughRecordsError
-from dawnlevel.plan.faults import HIGH_FACTOR, FaultKind
 from dawnlevel.web.house import TheHouse, TheTank
 from dawnlevel.web.pages import page
 from dawnlevel.web.setup_asks import ANIMALS
@@ -57,18 +54,3 @@ def _picture(view: OxygenView) -> dict[str, str]:
         "five": f"{_HIGH * (1 - 5.0 / top):.1f}",
         "top": f"{top:.0f}",
     }
-
-
-@router.get("/tanks/{key}/whatif", name="whatif")
-def whatif(request: Request, house: TheHouse, tank: TheTank, kind: str = "") -> Response:
-    """What each fault would do; with a kind what helps against it."""
-    if kind and kind not in {one.value for one in FaultKind}:
-        raise HTTPException(404, "There is no such page.")
-    asked = Asked(kinds=(FaultKind(kind),) if kind else ())
-    try:
-        view, missing = whatif_of(house.cases.case(tank.name), asked), None
-    except NotEnoughRecordsError as error:
-        view, missing = None, error
-    return page(
-        request, "whatif.html", tank=tank, view=view, missing=missing, kind=kind, high_factor=HIGH_FACTOR
-    )
