@@ -7,8 +7,10 @@ from dawnlevel.desk.casebook import SEED, Case, open_case
 from dawnlevel.desk.complaint_causes import BEHIND, CAUSES, LABELS, Complaint
 from dawnlevel.desk.complaint_evidence import evidence
 from dawnlevel.desk.complaint_views import CauseView, ComplaintView, RemedyView
+from dawnlevel.desk.complaint_watch import SETTLES, Watching, stored_log, watching_of
 from dawnlevel.desk.tomorrow import plan_of
 from dawnlevel.desk.views import MeasurementView, PlanView
+from dawnlevel.desk.watch import WatchView
 from dawnlevel.desk.wording import clock_text, percent, rate_text
 from dawnlevel.plan.day import evaluate
 from dawnlevel.plan.fish import DISTRESS_STEPS
@@ -49,7 +51,12 @@ def complaint_view(
     Without the readings that CO2 rests on it asks for the two that matter most.
     """
     asking = asking_view(store, name, complaint, now)
-    return complaint_of(open_case(store, name, now, seed), complaint) if asking is None else asking
+    return complaint_in(store, open_case(store, name, now, seed), complaint) if asking is None else asking
+
+
+def complaint_in(store: Store, case: Case, complaint: Complaint) -> ComplaintView:
+    """The answer for an opened case, with what the tank's stored probe log says, if there is one."""
+    return complaint_of(case, complaint, stored_log(store, case.tank.name, case.now))
 
 
 def asking_view(store: Store, name: str, complaint: Complaint, now: datetime) -> ComplaintView | None:
@@ -59,13 +66,10 @@ def asking_view(store: Store, name: str, complaint: Complaint, now: datetime) ->
     return _asking(tank, complaint, now, needs) if needs else None
 
 
-def complaint_of(case: Case, complaint: Complaint) -> ComplaintView:
-    """The answer for an opened case."""
-    seen = look(case.found, case.records)
-    causes = _ranked(complaint, case, seen)
-    margins = [seen.margins[one.kind] for one in causes if one.kind in seen.margins]
-    readings = [record.at for record in case.records if isinstance(record, PhReading)]
-    next_best = worth(case.found, margins, just_read=case.now - readings[-1] < _NO_NEWS)
+def complaint_of(case: Case, complaint: Complaint, log: WatchView | None = None) -> ComplaintView:
+    """The answer for an opened case and what its probe's log says, if there is one."""
+    seen, watching = look(case.found, case.records), watching_of(case, log)
+    causes = _ranked(complaint, case, seen, watching)
     return ComplaintView(
         tank=case.tank.name,
         timezone=case.tank.timezone,
@@ -75,7 +79,7 @@ def complaint_of(case: Case, complaint: Complaint) -> ComplaintView:
         first=_first(complaint),
         answer=_answer(causes),
         causes=tuple(causes),
-        measurements=tuple(MeasurementView(one.kind, one.label, one.removes) for one in next_best),
+        measurements=_measurements(causes, case, seen, watching),
         remedy=_remedy(case, complaint),
         needs=(),
     )
@@ -116,15 +120,37 @@ def _first(complaint: Complaint) -> tuple[str, ...]:
     return (*DISTRESS_STEPS, *_THEN) if complaint is Complaint.FISH else ()
 
 
-def _cause(kind: str, case: Case, seen: Look) -> CauseView:
+def _measurements(
+    causes: list[CauseView], case: Case, seen: Look, watching: Watching
+) -> tuple[MeasurementView, ...]:
+    """What to measure next, the check that separates the kinds of a change that watching told among it."""
+    known = [one for one in causes if one.kind in seen.margins]
+    chances = [one.probability or 0.0 for one in known]
+    readings = [record.at for record in case.records if isinstance(record, PhReading)]
+    is_just_read = case.now - readings[-1] < _NO_NEWS
+    next_best = worth(
+        case.found, [seen.margins[one.kind] for one in known], just_read=is_just_read, chances=chances
+    )
+    found = [MeasurementView(one.kind, one.label, one.removes) for one in next_best]
+    doubts = {one.kind: (one.probability or 0.0) * (1.0 - (one.probability or 0.0)) for one in causes}
+    told = [(kind, watching.of(kind)) for kind in doubts]
+    settled = sum(doubts[kind] for kind, change in told if change is not None)
+    if settled > 0.0:
+        check = max((change for _, change in told if change is not None), key=lambda one: one.chance).check
+        found.append(MeasurementView("check", check, SETTLES * settled / sum(doubts.values())))
+    return tuple(sorted(found, key=lambda one: -one.removes))
+
+
+def _cause(kind: str, case: Case, seen: Look, watching: Watching) -> CauseView:
     cause = CAUSES[kind]
-    chance = seen.chance(cause.condition) if cause.condition else None
-    return CauseView(kind, cause.label, chance, evidence(kind, case, seen), cause.unknown, cause.check)
+    chance = watching.chance(kind, seen.chance(cause.condition) if cause.condition else None)
+    says = evidence(kind, case, seen) + watching.sentence(kind, case)
+    return CauseView(kind, cause.label, chance, says, cause.unknown, cause.check)
 
 
-def _ranked(complaint: Complaint, case: Case, seen: Look) -> list[CauseView]:
+def _ranked(complaint: Complaint, case: Case, seen: Look, watching: Watching) -> list[CauseView]:
     """The causes, likeliest first; one that the records say nothing of goes by how often it is met."""
-    found = [(_cause(kind, case, seen), share) for kind, share in BEHIND[complaint]]
+    found = [(_cause(kind, case, seen, watching), share) for kind, share in BEHIND[complaint]]
     found.sort(key=lambda pair: -(pair[1] if pair[0].probability is None else pair[0].probability))
     return [cause for cause, _ in found]
 

@@ -157,6 +157,12 @@ CAUSES = {
         "the reagent's age and strength",
         "Titrate a 4 dKH reference solution with the same kit.",
     ),
+    "kh_moved": Cause(
+        "The water's KH has moved, so that the same pH means another CO2",
+        "",
+        "KH since the last count",
+        "Count KH again, before and after the next water change: dawnlevel kh DKH",
+    ),
     "uneven": Cause(
         "CO2 does not reach every corner alike",
         "",
@@ -190,6 +196,7 @@ BEHIND: dict[Complaint, tuple[tuple[str, float], ...]] = {
         ("uptake_over_gas", 0.1),
         ("closes_early", 0.1),
         ("meter_off", 0.1),
+        ("kh_moved", 0.05),
         ("uneven", 0.15),
         ("not_co2", 0.35),
     ),
@@ -221,6 +228,7 @@ BEHIND: dict[Complaint, tuple[tuple[str, float], ...]] = {
         ("gas_fell", 0.15),
         ("fast_exchange", 0.1),
         ("meter_off", 0.1),
+        ("kh_moved", 0.05),
     ),
     Complaint.RISES: (
         ("uptake_over_gas", 0.4),

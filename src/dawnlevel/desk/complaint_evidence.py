@@ -10,7 +10,7 @@ from dawnlevel.desk.casebook import Case, shown_interval
 from dawnlevel.desk.wording import band_text, clock_text, drop_or_level, level_text, rate_text
 from dawnlevel.estimate.posterior import Interval, interval
 from dawnlevel.plan.look import OFF_LOG, Array, Look
-from dawnlevel.tank import CellSighting, FishSighting, RateSetting, Record, WaterChange
+from dawnlevel.tank import CellSighting, FishSighting, KhTitration, RateSetting, Record, WaterChange
 
 _Kind = TypeVar("_Kind", bound=Record)
 
@@ -144,6 +144,15 @@ def _error(name: str, *, as_share: bool) -> Callable[[Case, Look], str]:
     return said
 
 
+def _counted_kh(case: Case, seen: Look) -> str:
+    del seen
+    counted = _latest(case.records, KhTitration)
+    if counted is None:
+        return "No KH is recorded."
+    at = case.local(counted.at)
+    return f"KH was last counted {at:%a} {at.day} {at:%b}: {counted.kh_dkh:g} dKH."
+
+
 def _nothing(case: Case, seen: Look) -> str:
     del case, seen
     return "The records say nothing of it."
@@ -194,6 +203,7 @@ _SAYS: dict[str, Callable[[Case, Look], str]] = {
     "solution_weak": _error("cell_solution_log", as_share=True),
     "meter_off": _error("meter_offset_ph", as_share=False),
     "kit_off": _error("kh_kit_log", as_share=True),
+    "kh_moved": _counted_kh,
     "uneven": _nothing,
     "not_co2": _nothing,
     "low_oxygen": _nothing,

@@ -98,12 +98,20 @@ def look(found: Assessment, records: Sequence[Record]) -> Look:
     return Look(margins, ons, levels, plateau, lead, close)
 
 
-def worth(found: Assessment, margins: Sequence[Array], *, just_read: bool) -> list[Measurement]:
+def worth(
+    found: Assessment,
+    margins: Sequence[Array],
+    *,
+    just_read: bool,
+    chances: Sequence[float] | None = None,
+) -> list[Measurement]:
     """What to measure next: the share of the doubt about whether the `margins` are positive it should remove.
 
-    Each condition counts by its own doubt, chance times counter-chance.
+    Each condition counts by its own doubt, chance times counter-chance; `chances` are those known better than
+    by the draws alone.
     """
-    doubts = [float((margin > 0).mean() * (margin <= 0).mean()) for margin in margins]
+    shares = [float((margin > 0).mean()) for margin in margins] if chances is None else chances
+    doubts = [share * (1.0 - share) for share in shares]
     total: dict[str, Measurement] = {}
     for doubt, margin in zip(doubts, margins, strict=True):
         if doubt < 1e-3:
