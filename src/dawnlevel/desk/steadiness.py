@@ -148,10 +148,15 @@ def _shift(charted: Charted, one: Shift, figures: Gathered, zone: ZoneInfo) -> S
         "share" if series.name == KH else UNITS[series.name],
         one.is_lasting,
         kinds,
-        check_text(kinds, is_lasting=one.is_lasting, is_single=one.since == one.alarm),
+        check_text(kinds, is_lasting=one.is_lasting, is_single=_known_since(charted, one) == 1),
         "",
     )
     return shift_text(view)
+
+
+def _known_since(charted: Charted, one: Shift) -> int:
+    """Figures after the change."""
+    return int(np.isfinite(charted.series.values[one.since : one.end]).sum())
 
 
 def _kinds(

@@ -88,7 +88,10 @@ def answer_text(charts: Sequence[ChartView], changes: Sequence[ShiftView]) -> st
     since = {one.name: one.since for one in judged}
     present = [one for one in lasting if since.get(one.figure) == one.since]
     if present:
-        return f"Not as it was. {present[0].text}"
+        latest = present[0]
+        day = f"{latest.since:%a} {latest.since.day} {latest.since:%b %Y}"
+        kinds = "".join(f": {one.label} ({percent(one.probability)})" for one in latest.kinds[:1])
+        return f"Not as it was, since {day}{kinds}."
     near = [one.label for one in judged if one.state == "warning"]
     if near:
         return f"Steady so far, but watch it: {near[0]} is near its limit. Read again soon."
