@@ -26,6 +26,7 @@ from dawnlevel.desk.baseline import CupView
 from dawnlevel.desk.calendar_views import CalendarView, OwnerCalendarView
 from dawnlevel.desk.complaint_views import ComplaintView
 from dawnlevel.desk.doctor import DoctorView
+from dawnlevel.desk.fleet.views import FleetView
 from dawnlevel.desk.handover_views import HandoverPack, HandoverView
 from dawnlevel.desk.layout import LayoutView
 from dawnlevel.desk.meter_views import MeterView, SolutionView
@@ -66,6 +67,7 @@ VIEWS: dict[str, type] = {
     "whatif": WhatIfView,
     "handover": HandoverView,
     "owner-handover": HandoverPack,
+    "fleet": FleetView,
 }
 _MADE = "<!-- Written by `python -m docs.generate`; changes by hand are lost. -->\n"
 _UNITS = {

@@ -13,9 +13,9 @@ PACKAGE = Path(dawnlevel.__file__).parent
 FLOORS = ("desk", "plan", "estimate", "store", "tank")
 ELSEWHERE = {
     *("archive.py", "tablefile.py", "longtable.py", "exchange.py", "package.py", "package_read.py"),
-    *("migrate.py", "copying.py", "backup.py", "doctor.py"),
+    *("migrate.py", "copying.py", "backup.py", "doctor.py", "fleet"),
 }
-"""Files of records, copies and upgrades of the store, which belong to the command line."""
+"""Files of records, copies and upgrades of the store, and fleets, which belong to the command line."""
 
 
 def said() -> list[str]:
@@ -23,7 +23,7 @@ def said() -> list[str]:
     found = []
     for floor in FLOORS:
         for path in (PACKAGE / floor).rglob("*.py"):
-            if path.name in ELSEWHERE:
+            if {path.name, path.parent.name} & ELSEWHERE:
                 continue
             tree = ast.parse(path.read_text(encoding="utf-8"))
             docs = {

@@ -10,6 +10,7 @@ The tree::
     ├── NoSuchTankError          a name that no tank has
     ├── NoSuchOwnerError         a name that no tank's owner has
     ├── TankExistsError          a name that a tank has already
+    ├── NotInstalledError        an optional part of the program that is not there
     └── StoreError               the records cannot be read or written
         ├── StoreLockedError
         ├── StoreReadOnlyError
@@ -162,6 +163,19 @@ class TankExistsError(DawnlevelError):
             )
         else:
             super().__init__(f"A tank called {name!r} exists already.", cure="Choose another name.")
+
+
+class NotInstalledError(DawnlevelError):
+    """An optional part of the program is not installed; names what it is for, the package, the extra."""
+
+    slug = "not-installed"
+    exit_code = 5
+
+    def __init__(self, what_for: str, package: str, extra: str) -> None:
+        super().__init__(
+            f"{what_for} needs {package}, which is not installed.",
+            cure=f"Install it: pip install 'dawnlevel[{extra}]'",
+        )
 
 
 class StoreError(DawnlevelError):

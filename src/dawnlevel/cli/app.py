@@ -39,6 +39,7 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         ),
         "chart": Subcommand("advice", "chart", "Draw the day to a PNG or SVG file."),
         "watch": Subcommand("watch", "watch", "What changed in a tank that a probe logs, and since when."),
+        "fleet": Subcommand("fleet", "fleet", "What changed in every tank that a probe logs."),
         "serve": Subcommand("serve", "serve", "The same as pages, for this computer or the home network."),
     },
     "Gas, people, solutions, meters": {
