@@ -24,8 +24,8 @@ sample: $(RUN_READY) ## write what the demo tank's keeper can hand on: build/sam
 	@$(BIN)/dawnlevel demo > /dev/null
 	@mkdir -p build/sample
 	@$(BIN)/dawnlevel export --store $(DAWNLEVEL_DATA)/demo.sqlite3 --package build/sample/export --archive build/sample/archive.json
-	@for file in plan.pdf plan.html; do $(BIN)/dawnlevel handover --store $(DAWNLEVEL_DATA)/demo.sqlite3 -o build/sample/$$file; done
-	@$(BIN)/dawnlevel calendar --store $(DAWNLEVEL_DATA)/demo.sqlite3 -o build/sample/plan.ics
+	@for file in plan.pdf plan.html; do $(BIN)/dawnlevel handover --tank Fernbrook --store $(DAWNLEVEL_DATA)/demo.sqlite3 -o build/sample/$$file; done
+	@$(BIN)/dawnlevel calendar --tank Fernbrook --store $(DAWNLEVEL_DATA)/demo.sqlite3 -o build/sample/plan.ics
 
 test: $(DEV_READY) chromium lint ## set up, then lint, types, architecture and all tests
 	$(BIN)/python -m pytest

@@ -23,6 +23,9 @@ from dawnlevel.web.pages import TANK_PAGES
 
 FOLDER = Path(__file__).parent / "screens"
 TANK = "Fernbrook"
+LOGGED = "Alderpool"
+"""The demonstration's tank with a probe's log."""
+
 WIDTHS = {"phone": (390, 844), "desk": (1280, 900)}
 SCHEMES = ("light", "dark")
 _QUALITY = 40
@@ -32,7 +35,19 @@ _PATIENCE_S = 120.0
 def places() -> dict[str, str]:
     """Every page by name: its address."""
     own = {entry.route: tank_path(TANK, entry.path) for entry in TANK_PAGES}
-    return {**own, "tanks": "/tanks", "devices": "/devices", "distress": "/distress", "setup": "/setup"}
+    own["watch"] = tank_path(LOGGED, "/watch")
+    watched = {
+        "watched_day": tank_path(LOGGED, "/watch/days/2026-04-25"),
+        "finding": tank_path(LOGGED, "/watch/injection_weaker-2026-04-25"),
+    }
+    return {
+        **own,
+        **watched,
+        "tanks": "/tanks",
+        "devices": "/devices",
+        "distress": "/distress",
+        "setup": "/setup",
+    }
 
 
 @contextmanager

@@ -13,8 +13,9 @@ from dawnlevel.cli import demo as demo_module
 from dawnlevel.cli.app import run
 from dawnlevel.cli.demo import CHART_FILE, STORE_FILE, demo_folder, play_story
 from dawnlevel.cli.play import KEPT_FILE
-from dawnlevel.cli.story import Event, Story, Tell
-from dawnlevel.practice import scenario
+from dawnlevel.cli.story import Event, Story, Tell, end_of_story
+from dawnlevel.desk.watching import tank_watched
+from dawnlevel.practice import logged, scenario
 from dawnlevel.practice.scenario import StoryTank, hour_of, keepers_tank, moment
 from dawnlevel.rehearsal.keeper import Keeper
 from dawnlevel.store import open_store
@@ -28,6 +29,7 @@ from dawnlevel.tank import (
     Record,
     TimerSetting,
 )
+from dawnlevel.tank.clock import wall_clock
 
 
 @dataclass
@@ -167,6 +169,35 @@ def test_the_clock_of_the_scenario_is_a_round_trip() -> None:
     assert moment(24.0 + 13.0).astimezone(scenario.ZONE).strftime("%d %H:%M") == "04 13:00"
 
 
+# --- the tank beside it ---
+
+
+def test_the_second_tank_s_log_tells_what_happened_to_it_and_when(played: Played) -> None:
+    """The diffuser clogs on the 30th evening and 0.72 of the gas is left; the log itself is not told."""
+    with open_store(str(played.folder / STORE_FILE)) as store:
+        watched = tank_watched(store, logged.logged_tank().name, end_of_story())
+        assert len(store.samples(logged.logged_tank().name)) > 0.99 * 60 * 24 * (logged.DAYS - 1)
+        assert store.tank_names() == [keepers_tank().name, logged.logged_tank().name]
+    (found,) = watched.view.findings
+    clogged = wall_clock(logged.BEGIN, logged.CLOGS_H, scenario.ZONE)
+    assert found.kind == "injection_weaker"
+    assert timedelta(0) <= found.since - clogged <= timedelta(days=1)
+    assert found.since_earliest <= clogged <= found.since_latest
+    assert 1.0 + found.size == pytest.approx(logged.LEFT, abs=0.05)
+
+
+def test_the_second_tank_s_keeper_writes_down_what_the_probe_shows(played: Played) -> None:
+    name = logged.logged_tank().name
+    with open_store(str(played.folder / STORE_FILE)) as store:
+        records = [found.record for found in store.records(name)]
+        readings = [one for one in records if isinstance(one, PhReading)]
+        assert len(readings) == logged.DAYS // 7
+        for one in readings:
+            shown = store.samples(name, one.at, one.at + timedelta(minutes=3))
+            assert shown.ph[0] == pytest.approx(one.ph, abs=0.001)
+    assert all(one.at <= end_of_story() for one in records)
+
+
 # --- the command ---
 
 
@@ -185,7 +216,7 @@ def test_demo_tells_the_end_and_leaves_the_own_store_alone(
     assert (at_home / CHART_FILE).read_bytes().startswith(b"\x89PNG")
     page, _, commands = out.partition("Try next:")
     assert max(map(len, page.splitlines())) <= max(80, len(str(at_home / CHART_FILE)) + 40)
-    assert "dawnlevel today --store" in commands
+    assert f"dawnlevel today --tank {keepers_tank().name} --store" in commands
 
 
 @pytest.mark.usefixtures("at_home")
@@ -194,7 +225,8 @@ def test_the_commands_it_names_work(capsys: pytest.CaptureFixture[str]) -> None:
     data = json.loads(capsys.readouterr().out)["data"]
     assert data["today"]["tank"] == data["plan"]["tank"] == keepers_tank().name
     store = data["store"]
-    assert run(["explain", "--store", store, "--at", "2026-05-06 21:30"]) == 0
+    named = ["--tank", data["today"]["tank"], "--store", store]
+    assert run(["explain", *named, "--at", "2026-05-06 21:30"]) == 0
     assert "Three routes" in capsys.readouterr().out
 
 

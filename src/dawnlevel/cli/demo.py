@@ -36,8 +36,9 @@ def demo(*, fresh: bool, as_json: bool) -> None:
     """Play an invented keeper's tank through three tuning days.
 
     Told day by day: what was read, what the advice said and why, what came of it at lights-on; then the
-    estimate, the three routes, tomorrow's plan and a chart. It keeps to a store of its own, in the folder
-    DAWNLEVEL_DATA names or in your data folder, and touches no other.
+    estimate, the three routes, tomorrow's plan and a chart. A second invented tank, with a probe's log of six
+    weeks in which one thing changed, stands beside it in the pages. It keeps to a store of its own, in the
+    folder DAWNLEVEL_DATA names or in your data folder, and touches no other.
     """
     folder = demo_folder()
     try:
@@ -95,6 +96,7 @@ def _as_data(store: Path, *, fresh: bool) -> None:
 
 def play_story(store: Path, tell: "Tell") -> None:
     """Play the story into a new store at `store`, in place of one that is there; half a story is not left."""
+    from dawnlevel.cli.second_tank import keep_logged_tank  # noqa: PLC0415 - see above
     from dawnlevel.cli.story import Story  # noqa: PLC0415 - see above
     from dawnlevel.practice.scenario import StoryTank, moment  # noqa: PLC0415 - see above
     from dawnlevel.store import open_store  # noqa: PLC0415 - see above
@@ -105,6 +107,7 @@ def play_story(store: Path, tell: "Tell") -> None:
     tank = StoryTank()
     with open_store(str(part), clock=lambda: moment(tank.clock())) as opened:
         Story(opened, tank, tell).play()
+        keep_logged_tank(opened, moment(tank.clock()))
     for name in _beside(store):
         name.unlink(missing_ok=True)
     part.replace(store)

@@ -67,13 +67,14 @@ def _ending(today: TodayView, why: ExplainView, paper: Paper) -> Iterator[Render
 
 def what_next(store: Path, chart: Path, today: TodayView, paper: Paper) -> str:
     """Where the chart is, and which commands to try."""
-    options = f"--store {quote(str(store))} --at '{today.now.at:%Y-%m-%d %H:%M}'"
-    ramp = f"--store {quote(str(store))} --at '{today.now.at:%Y-%m-%d} 12:00'"
+    place = f"--tank {quote(today.tank)} --store {quote(str(store))}"
+    options = f"{place} --at '{today.now.at:%Y-%m-%d %H:%M}'"
+    ramp = f"{place} --at '{today.now.at:%Y-%m-%d} 12:00'"
     lines = [
         f"dawnlevel today {ramp}",
         f"dawnlevel plan {options}",
         f"dawnlevel explain {options}",
-        f"dawnlevel log --store {quote(str(store))}",
+        f"dawnlevel log {place}",
         "dawnlevel play",
     ]
     blocks = [Text(f"\nThe chart of tomorrow's plan: {chart}"), Text("Try next:")]

@@ -202,5 +202,8 @@ def _range_text(values: Floats, digits: int) -> str:
     known = values[np.isfinite(values)]
     if not known.size:
         return ""
-    low, middle, high = (f"{one:.{digits}f}" for one in np.quantile(known, (0.05, 0.5, 0.95)))
+    low, middle, high = (
+        f"{round(float(one), digits) + 0.0:.{digits}f}"  # no nought below nought
+        for one in np.quantile(known, (0.05, 0.5, 0.95))
+    )
     return middle if known.size == 1 else f"{middle} ({low} to {high})"

@@ -211,7 +211,9 @@ def _course(hours: tuple[float, ...], course: CourseView) -> Iterator[dict[str, 
 def _overlay_template(look: Look, quantity: str) -> str:
     """The picture without its rows, as JSON."""
     scale = alt.Scale(domain=[_BEGIN, _END], type="utc", nice=False)
-    hours = alt.Axis(format="%H:%M", tickCount=look.hours, labelOverlap=True, grid=False, title=None)
+    hours = alt.Axis(
+        format="%H:%M", tickCount=look.hours, labelOverlap=True, labelSeparation=12, grid=False, title=None
+    )
     x = alt.X("at:T", scale=scale, axis=None)
     y = alt.Y(
         "value:Q",
