@@ -11,10 +11,12 @@ from dawnlevel.desk.casebook import Case, band_view, open_case, picture_view, sh
 from dawnlevel.desk.cited import cited
 from dawnlevel.desk.due_dates import due_dates
 from dawnlevel.desk.explain import explain_of
+from dawnlevel.desk.handover_evidence import evidence_of
 from dawnlevel.desk.handover_views import (
     CellHourView,
     ClockSpanView,
     DateView,
+    EvidenceView,
     FactView,
     HandoverPack,
     HandoverView,
@@ -33,7 +35,7 @@ from dawnlevel.desk.handover_words import (
 from dawnlevel.desk.owners import tanks_of
 from dawnlevel.desk.phrases import band_text, clock
 from dawnlevel.desk.routine import WEEKLY_CHECKS, standing_rate, standing_timer
-from dawnlevel.desk.views import BandView, DayView, ForecastView
+from dawnlevel.desk.views import BandView, DayView, ForecastView, SourceView
 from dawnlevel.desk.wording import percent, rate_text
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError
 from dawnlevel.plan.assess import plan_next_day
@@ -93,7 +95,8 @@ def handover_view(store: Store, name: str, units: Units = Units.METRIC) -> Hando
             where=f"tank {name}",
             cure="Accept a plan first: dawnlevel plan --accept",
         )
-    return _view(case, timer, rate, _next_day(case, timer, rate), units)
+    seen = evidence_of(store, case, units)
+    return _view(case, timer, rate, _next_day(case, timer, rate), units, *seen)
 
 
 def handover_pack(store: Store, name: str, units: Units = Units.METRIC) -> HandoverPack:
@@ -148,7 +151,15 @@ def _window_h(case: Case, ahead: Horizon, window_h: tuple[float, float]) -> tupl
     return max((opens - ahead.now) / timedelta(hours=1), 0.0), (closes - ahead.now) / timedelta(hours=1)
 
 
-def _view(case: Case, timer: TimerSetting, rate_bps: float, ahead: _Ahead, units: Units) -> HandoverView:
+def _view(
+    case: Case,
+    timer: TimerSetting,
+    rate_bps: float,
+    ahead: _Ahead,
+    units: Units,
+    evidence: EvidenceView,
+    more: tuple[SourceView, ...],
+) -> HandoverView:
     tank, found, why = case.tank, case.found, explain_of(case)
     chances = evaluate(found.posterior, found.goal, found.luck, ahead.horizon, [ahead.standing])
     flows = ahead.horizon.flows_until_h
@@ -189,8 +200,9 @@ def _view(case: Case, timer: TimerSetting, rate_bps: float, ahead: _Ahead, units
         ),
         routes=why.routes,
         verdict=why.verdict,
+        evidence=evidence,
         assumptions=(*ASSUMPTIONS, _rests_on(band)),
-        sources=tuple(dict.fromkeys((*why.sources, *cited(_SOURCES)))),
+        sources=tuple(dict.fromkeys((*why.sources, *cited(_SOURCES), *more))),
     )
 
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
+from dawnlevel.desk.spread_views import SpreadView
 from dawnlevel.desk.views import BandView, DayView, ForecastView, PictureView, RouteView, SourceView
 
 
@@ -88,6 +89,29 @@ class FactView:
 
 
 @dataclass(frozen=True, slots=True)
+class EvidenceView:
+    """On what a hand-over rests besides the plan.
+
+    Attributes:
+        steady: whether it is steady by the keeper's own readings, and the latest changes.
+        probe: what the stored log of a probe says; empty where there is none.
+        spread: how even CO2 is, by the latest survey; null where there is none.
+        spread_says: the same in sentences, dead zones named.
+        animals: the animals, their ceiling for CO2, the signs to watch for.
+        oxygen: oxygen of day and night as expected.
+        care: what that asks of whoever looks after them.
+    """
+
+    steady: tuple[str, ...]
+    probe: tuple[str, ...]
+    spread: SpreadView | None
+    spread_says: tuple[str, ...]
+    animals: tuple[FactView, ...]
+    oxygen: tuple[FactView, ...]
+    care: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class HandoverView:
     """The plan of one tank as it is set, from its records alone: the same records give the same hand-over.
 
@@ -117,6 +141,7 @@ class HandoverView:
         picture: the next gas day as set.
         routes: the three routes to CO2.
         verdict: whether they agree, in sentences.
+        evidence: steadiness, survey, animals, oxygen.
         assumptions: what the figures take for granted.
     """
 
@@ -149,6 +174,7 @@ class HandoverView:
     picture: PictureView
     routes: tuple[RouteView, ...]
     verdict: str
+    evidence: EvidenceView
     assumptions: tuple[str, ...]
     sources: tuple[SourceView, ...]
 

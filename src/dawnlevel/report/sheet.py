@@ -2,12 +2,13 @@
 
 from typing import Any
 
-from dawnlevel.desk.handover_views import HandoverPack, HandoverView, Units
+from dawnlevel.desk.handover_views import EvidenceView, HandoverPack, HandoverView, Units
 from dawnlevel.desk.phrases import clock, date_text, quantity_text, say_picture
 from dawnlevel.desk.views import RouteView, SourceView
 from dawnlevel.desk.wording import percent
 from dawnlevel.report.brand import NO_BRAND, Brand
 from dawnlevel.report.chart import FONT, Look, picture_svg
+from dawnlevel.report.spread_chart import say_spread, spread_svg
 
 Sheet = dict[str, Any]
 
@@ -62,6 +63,11 @@ def make_sheet(view: HandoverView, font: str = FONT) -> Sheet:
             for day in view.days
         ],
         "steady": _steady(view),
+        "seen": [*view.evidence.steady, *view.evidence.probe],
+        "spread": _spread(view.evidence, font),
+        "animals": [[one.name, one.value] for one in view.evidence.animals],
+        "oxygen": [[one.name, one.value] for one in view.evidence.oxygen],
+        "care": list(view.evidence.care),
         "routes": [_route(route) for route in view.routes],
         "verdict": view.verdict,
         "assumptions": list(view.assumptions),
@@ -86,6 +92,18 @@ def _door(view: HandoverView) -> Sheet:
         "cell": [{"clock": one.clock, "colour": one.colour, "or": one.or_colour} for one in view.cell],
         "leave_alone": view.leave_alone,
         "when": [{"seen": one.seen, "do": list(one.do), "urgent": one.is_urgent} for one in view.when],
+    }
+
+
+def _spread(seen: EvidenceView, font: str) -> Sheet | None:
+    """The survey's map with its words; None without a survey."""
+    if seen.spread is None:
+        return None
+    return {
+        "picture": spread_svg(seen.spread, font),
+        "alt": say_spread(seen.spread),
+        "key": "Figures: CO2 in % of the tank's mean, ± half of nine in ten. Darker: more. Dots: readings.",
+        "says": list(seen.spread_says),
     }
 
 

@@ -1,5 +1,6 @@
 """The spread map as a chart: the water from the front and from above, every cell with its figure."""
 
+import math
 from typing import Any
 
 import altair as alt
@@ -18,10 +19,9 @@ def spread_chart(view: SpreadView) -> Spec:
     lowest = min(min(map(min, one.percent)) for one in (view.front, view.top))
     highest = max(max(map(max, one.percent)) for one in (view.front, view.top))
     scale = alt.Scale(domain=[lowest, max(highest, lowest + 10.0)], range=[_LIGHT, _DARK])
-    dark_from = lowest + 0.7 * (max(highest, lowest + 10.0) - lowest)
     front = [(one.x_share, 1.0 - one.z_share) for one in view.readings]
     top = [(one.x_share, 1.0 - one.y_share) for one in view.readings]
-    parts = [_panel(view.front, front, scale, dark_from), _panel(view.top, top, scale, dark_from)]
+    parts = [_panel(view.front, front, scale), _panel(view.top, top, scale)]
     name = f"{view.tank}, {view.at:%A} {view.at.day} {view.at:%B %Y %H:%M}"
     chart = (
         alt.vconcat(*parts, spacing=26)
@@ -35,12 +35,37 @@ def spread_chart(view: SpreadView) -> Spec:
     return spec
 
 
+def spread_svg(view: SpreadView, font: str = FONT) -> str:
+    """The map alone as SVG, both views beside their names; the page around it says the rest."""
+    import vl_convert  # noqa: PLC0415 - takes a moment to load
+
+    spec = spread_chart(view)
+    spec.pop("title")
+    spec["config"] |= {"padding": 2, "background": "#ffffff"}
+    drawn: str = vl_convert.vegalite_to_svg(spec)
+    return drawn.replace(FONT, font)
+
+
+def say_spread(view: SpreadView) -> str:
+    """The map in words, row by row, for those who cannot see it."""
+    parts = []
+    for one in (view.front, view.top):
+        rows = "; ".join(", ".join(f"{cell:.0f}" for cell in row) for row in one.percent)
+        parts.append(f"{one.title}, rows from {one.first_row} to {one.last_row}, left to right: {rows}.")
+    return f"CO2 in % of the tank's mean. {' '.join(parts)}"
+
+
 def _panel(
-    view: MapView, readings: list[tuple[float, float]], scale: alt.Scale, dark_from: float
+    view: MapView, readings: list[tuple[float, float]], scale: alt.Scale
 ) -> alt.LayerChart | alt.FacetChart:
     """One view of the water: cells, their figures, the readings."""
     rows, across = len(view.percent), len(view.percent[0])
-    cells = [_cell(view, row, column, dark_from) for row in range(rows) for column in range(across)]
+    low = {(math.ceil(rows * at_y - 0.1) - 1, int(across * at_x)) for at_x, at_y in readings}
+    cells = [
+        _cell(view, (row, column), scale, 0.4 if (row, column) in low else 0.8)
+        for row in range(rows)
+        for column in range(across)
+    ]
     wide = alt.Scale(domain=[0, across], nice=False)
     high = alt.Scale(domain=[rows, 0], nice=False)
     x, y = alt.X("left:Q", scale=wide, axis=None), alt.Y("top:Q", scale=high, axis=None)
@@ -67,11 +92,27 @@ def _panel(
     return made
 
 
-def _cell(view: MapView, row: int, column: int, dark_from: float) -> dict[str, Any]:
+def _cell(view: MapView, where: tuple[int, int], scale: alt.Scale, words_at: float) -> dict[str, Any]:
+    """A cell with its figure, which stands `words_at` of its height down, clear of a reading's dot."""
+    row, column = where
     level = view.percent[row][column]
     half = (view.high_90[row][column] - view.low_90[row][column]) / 2.0
+    lowest, highest = scale.domain
     return {
         "left": column, "right": column + 1, "middle": column + 0.5,
-        "top": row, "bottom": row + 1, "centre": row + 0.8,
-        "level": level, "words": f"{level:.0f} ± {half:.0f}", "ink": PAPER if level > dark_from else INK,
+        "top": row, "bottom": row + 1, "centre": row + words_at,
+        "level": level, "words": f"{level:.0f} ± {half:.0f}",
+        "ink": ink_on((level - lowest) / (highest - lowest)),
     }  # fmt: skip
+
+
+def ink_on(share: float) -> str:
+    """Black or white, whichever is told better from the ground `share` of the way from light to dark.
+
+    Relative luminance and contrast as in WCAG 2.2; against the better of the two it is 4.5 at least.
+    """
+    light, dark = (tuple(int(one[at : at + 2], 16) / 255.0 for at in (1, 3, 5)) for one in (_LIGHT, _DARK))
+    ground = [a + share * (b - a) for a, b in zip(light, dark, strict=True)]
+    linear = [one / 12.92 if one <= 0.04045 else ((one + 0.055) / 1.055) ** 2.4 for one in ground]
+    luminance = 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+    return "#000000" if luminance + 0.05 > (1.05 * 0.05) ** 0.5 else "#ffffff"
