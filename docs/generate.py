@@ -27,6 +27,7 @@ from dawnlevel.desk.calendar_views import CalendarView, OwnerCalendarView
 from dawnlevel.desk.complaint_views import ComplaintView
 from dawnlevel.desk.doctor import DoctorView
 from dawnlevel.desk.fleet.views import FleetView
+from dawnlevel.desk.following import FollowedView
 from dawnlevel.desk.handover_views import HandoverPack, HandoverView
 from dawnlevel.desk.layout import LayoutView
 from dawnlevel.desk.meter_views import MeterView, SolutionView
@@ -57,6 +58,7 @@ VIEWS: dict[str, type] = {
     "layout": LayoutView,
     "probe-import": ProbeImportView,
     "probe-list": ProbeListView,
+    "probe-follow": FollowedView,
     "backup": BackupView,
     "restore": RestoreView,
     "doctor": DoctorView,

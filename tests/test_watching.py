@@ -9,7 +9,7 @@ import pytest
 from cli_keeper import Keeper
 from watch_tanks import CARD, Course, log
 
-from dawnlevel.desk.logfile import LogFile, probe_log
+from dawnlevel.desk.logfile import probe_log
 from dawnlevel.desk.logtime import wall_minutes
 from dawnlevel.desk.watch import watch_probe
 from dawnlevel.desk.watching import tank_watch
@@ -50,7 +50,7 @@ def test_a_stored_log_is_judged_as_the_file_is() -> None:
         store.add_samples("Brook", logged(), "log.csv")
         view = tank_watch(store, "Brook", NOW)
     assert view.findings[0].kind == "start_late"
-    by_card = watch_probe(probe_log(LogFile(logged(), {}, 0, 0), ZoneInfo("UTC")), CARD, ZoneInfo("UTC")).view
+    by_card = watch_probe(probe_log(logged(), ZoneInfo("UTC")), CARD, ZoneInfo("UTC")).view
     assert repr(view) == repr(by_card)  # figures that a day cannot tell are NaN, which equals nothing
 
 

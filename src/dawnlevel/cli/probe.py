@@ -1,7 +1,7 @@
 """Commands on a probe's log: bring a file in, list what is stored, take a part back."""
 
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Unpack
@@ -10,16 +10,14 @@ from zoneinfo import ZoneInfo
 import click
 
 from dawnlevel.cli.output import show
+from dawnlevel.cli.probe_given import content_of, named_columns, shape_options, zone_of
 from dawnlevel.cli.session import TankOptions, tank_options, tank_session
 from dawnlevel.desk.saying import say_moment
-from dawnlevel.errors import BadInputError
 
 if TYPE_CHECKING:
     from dawnlevel.desk.probing import ProbeFileView, ProbeImportView, ProbeListView
 
 # The science is imported inside the commands, so that their help comes at once.
-
-_COLUMNS = ("time", "clock", "ph", "temp")
 
 
 @click.group()
@@ -29,14 +27,7 @@ def probe() -> None:
 
 @probe.command("import")
 @click.argument("file")
-@click.option(
-    "--column",
-    "columns",
-    multiple=True,
-    metavar="WHAT=NAME",
-    help="Which column is what, by name or number: time=, clock= (beside a date), ph=, temp=. Repeatable.",
-)
-@click.option("--zone", metavar="ZONE", help="The zone of the probe's clock, where it is not the tank's.")
+@shape_options
 @click.option("--yes", is_flag=True, help="Do not ask whether the columns are right.")
 @tank_options
 def import_log(
@@ -51,10 +42,10 @@ def import_log(
     """
     from dawnlevel.desk.probing import file_view, import_probe_log, read_probe_file  # noqa: PLC0415 - see above
 
-    named = _named(columns)
-    content = _content(file)
+    named = named_columns(columns)
+    content = content_of(file)
     with tank_session(options) as session:
-        of_clock = session.zone if zone is None else _zone(zone)
+        of_clock = session.zone if zone is None else zone_of(zone)
         with _progress(as_json=options["as_json"]) as progress:
             log = read_probe_file(content, file, of_clock, session.now, named, progress)
         if not options["as_json"]:
@@ -98,42 +89,45 @@ def withdraw(part: int, **options: Unpack[TankOptions]) -> None:
     )
 
 
+@probe.command("follow")
+@click.argument("folder")
+@click.option(
+    "--every",
+    type=click.FloatRange(0.1),
+    default=10.0,
+    show_default=True,
+    metavar="SECONDS",
+    help="How often to look.",
+)
+@click.option("--once", is_flag=True, help="Look once and end.")
+@shape_options
+@tank_options
+def follow(
+    folder: str,
+    every: float,
+    columns: tuple[str, ...],
+    zone: str | None,
+    *,
+    once: bool,
+    **options: Unpack[TankOptions],
+) -> None:
+    """Take in the logs that probes write into a folder, as they grow.
+
+    Files in FOLDER are logs of the tank meant; those in a folder inside it that bears a tank's name are of
+    that one. A last line that is still being written waits until it is whole. A line that cannot be taken
+    is told once, the others come in. Stop it with Ctrl-C and start it again at any time: nothing is lost,
+    nothing is stored twice.
+    """
+    from dawnlevel.cli.probe_live import follow_folder  # noqa: PLC0415 - help comes at once
+
+    of_clock = None if zone is None else zone_of(zone)
+    follow_folder(Path(folder), options, named_columns(columns), of_clock, None if once else every)
+
+
 def _show(name: str, view: object, text: Callable[[], str], *, as_json: bool) -> None:
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
 
     show(name, lambda: view_to_json(view), text, as_json=as_json)
-
-
-def _named(columns: Sequence[str]) -> dict[str, str]:
-    named = dict(one.partition("=")[::2] for one in columns)
-    unknown = [one for one in columns if one.partition("=")[0] not in _COLUMNS or not one.partition("=")[2]]
-    if unknown:
-        raise BadInputError(
-            f"{unknown[0]!r} does not say which column is what.",
-            where="--column",
-            cure=f"Write WHAT=NAME with WHAT one of {', '.join(_COLUMNS)}: --column ph=probe",
-        )
-    return named
-
-
-def _zone(name: str) -> ZoneInfo:
-    try:
-        return ZoneInfo(name)
-    except (OSError, ValueError, KeyError) as error:
-        raise BadInputError(
-            f"{name!r} is no time zone.",
-            where="--zone",
-            cure="Give an IANA name such as Europe/Madrid, or UTC.",
-        ) from error
-
-
-def _content(file: str) -> bytes:
-    try:
-        return sys.stdin.buffer.read() if file == "-" else Path(file).read_bytes()
-    except OSError as error:
-        raise BadInputError(
-            f"The file cannot be read ({error.strerror}).", where=file, cure="Check its path and your rights."
-        ) from error
 
 
 @contextmanager

@@ -1,7 +1,7 @@
 """A probe's log on its way in: separators, columns and times found out, bad lines told together."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -44,15 +44,19 @@ class ProbeLog:
 
 @dataclass(frozen=True, slots=True)
 class LogFile:
-    """What a file holds: its readings, which column was taken as what, and what did not count.
+    """What a file holds: its readings, which column was taken as what, its `lines`, what did not count.
 
     `left_out`: readings without a pH or with one no tank shows; `doubled`: of a minute that was there.
+    `day_first`: whether dates with slashes put the day first, where the file tells; `bad`: lines left out.
     """
 
     samples: Samples
     columns: dict[str, str]
+    lines: int
     left_out: int
     doubled: int
+    day_first: bool | None = None
+    bad: tuple[BadLine, ...] = ()
 
 
 def read_log(content: bytes, file: str, zone: ZoneInfo) -> ProbeLog:
@@ -61,17 +65,18 @@ def read_log(content: bytes, file: str, zone: ZoneInfo) -> ProbeLog:
     A local time that the clocks skipped is taken as if they had not. Raises BadLinesError with every line
     that cannot be taken; `file` names it in messages.
     """
-    return probe_log(read_log_file(content, file, zone, is_strict=False), zone)
+    log = read_log_file(content, file, zone, is_strict=False)
+    return replace(
+        probe_log(log.samples, zone), columns=log.columns, left_out=log.left_out, doubled=log.doubled
+    )
 
 
-def probe_log(log: LogFile, zone: ZoneInfo) -> ProbeLog:
+def probe_log(samples: Samples, zone: ZoneInfo) -> ProbeLog:
     """Readings, one at least, on the wall clock of `zone`."""
-    wall = wall_minutes(log.samples.minute_utc, zone)
+    wall = wall_minutes(samples.minute_utc, zone)
     first = int(wall.min()) // 1440 * 1440
     day_0 = (EPOCH + timedelta(minutes=first)).replace(tzinfo=None)
-    samples = log.samples
-    hours = (wall - first) / 60.0
-    return ProbeLog(day_0, hours, samples.ph, samples.temp_c, log.columns, log.left_out, log.doubled)
+    return ProbeLog(day_0, (wall - first) / 60.0, samples.ph, samples.temp_c, {}, 0, 0)
 
 
 def read_log_file(
@@ -90,19 +95,45 @@ def read_log_file(
     local time that the clocks skipped is refused. Raises BadLinesError with every line that cannot be taken,
     BadInputError for a column that is not there.
     """
+    log = read_lines(content, file, zone, named=named, latest=latest, is_strict=is_strict, progress=progress)
+    if log.bad:
+        raise BadLinesError(file, log.bad, log.lines)
+    if not len(log.samples):
+        problem = BadLine(1, "No line holds a pH between 3 and 11.", "Check which column is the pH.")
+        raise BadLinesError(file, [problem], log.lines)
+    return log
+
+
+def read_lines(
+    content: bytes,
+    file: str,
+    zone: ZoneInfo,
+    *,
+    named: Mapping[str, str] | None = None,
+    latest: datetime | None = None,
+    is_strict: bool = True,
+    progress: Progress | None = None,
+    day_first: bool | None = None,
+) -> LogFile:
+    """The same, with the lines that cannot be taken beside the readings of all others.
+
+    `day_first`: how dates with slashes are read where the lines themselves do not tell.
+    """
     rows = table_of(decoded(content, file))
     if len(rows) < 2:
         raise BadLinesError(file, [BadLine(1, "The log holds no readings.", "Export it again.")], len(rows))
     shape = shape_of(rows, named or {}, file)
-    taken = _take(rows, shape, progress)
+    told = is_day_first([row[shape.time] for row in rows[shape.first :] if shape.time < len(row)])
+    day_first = day_first if told is None else told
+    taken = _take(rows, shape, TimeReader(day_first=day_first), progress)
     minutes, bad = _placed(taken, zone, is_strict=is_strict, latest=latest)
-    if bad:
-        raise BadLinesError(file, sorted(bad, key=lambda one: one.line), len(rows) - shape.first)
-    if not taken.lines:
-        problem = BadLine(1, "No line holds a pH between 3 and 11.", "Check which column is the pH.")
-        raise BadLinesError(file, [problem], len(rows) - shape.first)
-    samples = Samples.gathered(minutes, np.array(taken.ph), np.array(taken.temp_c))
-    return LogFile(samples, shape.columns, taken.left_out, len(taken.lines) - len(samples))
+    unfit = {one.line for one in bad}
+    good = np.array([line not in unfit for line in taken.lines], dtype=bool)
+    samples = Samples.gathered(minutes[good], np.array(taken.ph)[good], np.array(taken.temp_c)[good])
+    return LogFile(
+        samples, shape.columns, len(rows) - shape.first, taken.left_out, int(good.sum()) - len(samples),
+        day_first, tuple(sorted(bad, key=lambda one: one.line)),
+    )  # fmt: skip
 
 
 @dataclass(slots=True)
@@ -118,10 +149,10 @@ class _Taken:
     bad: list[BadLine] = field(default_factory=list)
 
 
-def _take(rows: Sequence[Sequence[str]], shape: Shape, progress: Progress | None) -> _Taken:
+def _take(
+    rows: Sequence[Sequence[str]], shape: Shape, times: TimeReader, progress: Progress | None
+) -> _Taken:
     taken = _Taken()
-    cells = [row[shape.time] for row in rows[shape.first :] if shape.time < len(row)]
-    times = TimeReader(day_first=is_day_first(cells))
     read = _RowReader(shape, times)
     for number in range(shape.first, len(rows)):
         row = rows[number]

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from dawnlevel.desk.logfile import LogFile, probe_log
+from dawnlevel.desk.logfile import probe_log
 from dawnlevel.desk.routine import standing_timer
 from dawnlevel.desk.watch import Watched, WatchView, make_card, watch_probe
 from dawnlevel.errors import NotEnoughRecordsError
@@ -38,7 +38,7 @@ def tank_watched(store: Store, name: str, now: datetime, since: datetime | None 
         raise NotEnoughRecordsError(
             "No probe's log is stored.", where=name, cure="Bring one in: dawnlevel probe import FILE"
         )
-    return watch_probe(probe_log(LogFile(samples, {}, 0, 0), zone), card, zone)
+    return watch_probe(probe_log(samples, zone), card, zone)
 
 
 def tank_card(tank: Tank, records: Sequence[Record]) -> Card:

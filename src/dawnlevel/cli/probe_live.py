@@ -1,0 +1,59 @@
+"""Commands that run on while probes log: a folder that is looked at again and again."""
+
+import sys
+import time
+from collections.abc import Mapping
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from dawnlevel.cli.moments import clock
+from dawnlevel.cli.output import envelope, print_json
+from dawnlevel.cli.render_json import view_to_json
+from dawnlevel.cli.session import TankOptions, only_tank
+from dawnlevel.desk.following import Folder, FollowedView
+from dawnlevel.errors import StoreLockedError
+from dawnlevel.store import Store, open_store
+
+
+def follow_folder(
+    folder: Path, options: TankOptions, named: Mapping[str, str], zone: ZoneInfo | None, every_s: float | None
+) -> None:
+    """Look at a folder every so many seconds, or once without; tell what came in."""
+    with open_store(options["store"], clock=clock) as store:
+        followed = Folder(store, folder, _tank(store, options["tank"], folder), zone, named)
+        try:
+            _look(followed, as_json=options["as_json"])
+            while every_s is not None:
+                time.sleep(every_s)
+                _look(followed, as_json=options["as_json"])
+        except KeyboardInterrupt:
+            sys.stderr.write("Stopped; what came in is stored.\n")
+
+
+def _tank(store: Store, name: str | None, folder: Path) -> str | None:
+    """The tank of the files in the folder itself; none where only folders inside it are meant."""
+    names = store.tank_names()
+    if name is None and len(names) > 1 and any((folder / one).is_dir() for one in names):
+        return None
+    return store.tank(name or only_tank(store)).name
+
+
+def _look(followed: Folder, *, as_json: bool) -> None:
+    try:
+        for view in followed.look(clock()):
+            if as_json:
+                print_json(envelope("probe-follow", view_to_json(view)))
+            else:
+                sys.stdout.write(_said(view) + "\n")
+            sys.stdout.flush()
+    except StoreLockedError:
+        sys.stderr.write("Another program holds the store; the next look takes it in.\n")
+
+
+def _said(view: FollowedView) -> str:
+    if view.problem:
+        return f"{view.file}: left alone: {view.problem}"
+    told = [f"{view.file} to {view.tank}: {view.new:,} new"]
+    if view.changed:
+        told.append(f"{view.changed:,} with other values than before (these count now)")
+    return ", ".join(told) + "".join(f"\n  {bad}" for bad in view.bad)
