@@ -82,8 +82,15 @@ def test_readings_after_the_moment_do_not_count(tmp_path: Path) -> None:
     early = judged(tmp_path, "Brook", END - timedelta(days=12))
     assert early.readings == 12 * 1440 + 1
     assert not early.findings
-    with pytest.raises(NotEnoughRecordsError, match="no readings of the last 400 days"):
-        judged(tmp_path, "Brook", END + timedelta(days=401))
+    with pytest.raises(NotEnoughRecordsError, match="no readings"):
+        judged(tmp_path, "Brook", END - timedelta(days=40))
+
+
+def test_a_log_that_ended_long_ago_is_judged_by_its_last_400_days(tmp_path: Path) -> None:
+    whole = TABLE.to_pydict()
+    early = pa.table({**whole, "minute_utc": [at - timedelta(days=390) for at in whole["minute_utc"]]})
+    write_part(tmp_path, "Brook", [early.cast(TABLE.schema), TABLE])
+    assert judged(tmp_path, "Brook", END + timedelta(days=900)).readings == len(TABLE) + 10 * 1440 + 1
 
 
 def test_a_log_without_temperatures_is_taken(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ Letters that file names do not take stand as %XX in NAME (RFC 3986), as partitio
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -15,10 +15,10 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from dawnlevel.desk.logfile import PH_SHOWN
+from dawnlevel.desk.logfile import PH_SHOWN, LogFile, probe_log
 from dawnlevel.desk.optional import needed
 from dawnlevel.desk.watch import WatchView, read_card, watch_probe
-from dawnlevel.desk.watching import LONGEST, probe_log
+from dawnlevel.desk.watching import LONGEST
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError, StoreUnreachableError
 from dawnlevel.store.schema import to_us
 from dawnlevel.tank.samples import TEMP_MEASURED_C, Floats, Minutes, Samples
@@ -59,13 +59,10 @@ class ParquetSource:
         is_part = path.is_dir()
         card, zone = _card(path / "card.json" if is_part else path.with_suffix(".json"))
         files = sorted(path.glob("*.parquet")) if is_part else [path]
-        samples, left_out, doubled = _samples(files, as_of, name) if files else (Samples.none(), 0, 0)
-        if not len(samples):
-            raise NotEnoughRecordsError(
-                "It has no readings of the last 400 days.", where=name, cure="Add its readings."
-            )
-        probe = replace(probe_log(samples, zone), left_out=left_out, doubled=doubled)
-        return watch_probe(probe, card, zone).view
+        log = _log(files, as_of, name) if files else LogFile(Samples.none(), {}, 0, 0)
+        if not len(log.samples):
+            raise NotEnoughRecordsError("It has no readings.", where=name, cure="Add its readings.")
+        return watch_probe(probe_log(log, zone), card, zone).view
 
 
 def _tanks(folder: Path) -> Iterator[tuple[str, Path]]:
@@ -95,16 +92,16 @@ def _card(file: Path) -> tuple[Card, ZoneInfo]:
         ) from error
 
 
-def _samples(files: Sequence[Path], as_of: datetime, name: str) -> tuple[Samples, int, int]:
-    """Readings up to `as_of`; how many had no pH that a tank shows, and how many a minute that was there."""
+def _log(files: Sequence[Path], as_of: datetime, name: str) -> LogFile:
+    """The last 400 days of readings up to `as_of`."""
     parts = [_columns(file, name) for file in files]
     minute, ph, temp_c = (np.concatenate(column) for column in zip(*parts, strict=True))
-    last = to_us(as_of) // _MINUTE_US
-    in_time = (minute <= last) & (minute > last - LONGEST // timedelta(minutes=1))
+    past = minute <= to_us(as_of) // _MINUTE_US
+    in_time = past & (minute >= minute[past].max(initial=0) - LONGEST // timedelta(minutes=1))
     shown = in_time & (ph >= PH_SHOWN[0]) & (ph <= PH_SHOWN[1])
     measured = (temp_c >= TEMP_MEASURED_C[0]) & (temp_c <= TEMP_MEASURED_C[1])
     samples = Samples.gathered(minute[shown], ph[shown], np.where(measured, temp_c, np.nan)[shown])
-    return samples, int((in_time & ~shown).sum()), int(shown.sum()) - len(samples)
+    return LogFile(samples, {}, int((in_time & ~shown).sum()), int(shown.sum()) - len(samples))
 
 
 def _columns(file: Path, name: str) -> tuple[Minutes, Floats, Floats]:
