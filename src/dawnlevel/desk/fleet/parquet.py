@@ -6,7 +6,7 @@ Letters that file names do not take stand as %XX in NAME (RFC 3986), as partitio
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from dawnlevel.desk.logfile import PH_SHOWN, LogFile, probe_log
+from dawnlevel.desk.logfile import PH_SHOWN, probe_log
 from dawnlevel.desk.optional import needed
 from dawnlevel.desk.watch import WatchView, read_card, watch_probe
 from dawnlevel.desk.watching import LONGEST
@@ -59,10 +59,11 @@ class ParquetSource:
         is_part = path.is_dir()
         card, zone = _card(path / "card.json" if is_part else path.with_suffix(".json"))
         files = sorted(path.glob("*.parquet")) if is_part else [path]
-        log = _log(files, as_of, name) if files else LogFile(Samples.none(), {}, 0, 0)
-        if not len(log.samples):
+        samples, left_out, doubled = _samples(files, as_of, name) if files else (Samples.none(), 0, 0)
+        if not len(samples):
             raise NotEnoughRecordsError("It has no readings.", where=name, cure="Add its readings.")
-        return watch_probe(probe_log(log, zone), card, zone).view
+        probe = replace(probe_log(samples, zone), left_out=left_out, doubled=doubled)
+        return watch_probe(probe, card, zone).view
 
 
 def _tanks(folder: Path) -> Iterator[tuple[str, Path]]:
@@ -92,8 +93,8 @@ def _card(file: Path) -> tuple[Card, ZoneInfo]:
         ) from error
 
 
-def _log(files: Sequence[Path], as_of: datetime, name: str) -> LogFile:
-    """The last 400 days of readings up to `as_of`."""
+def _samples(files: Sequence[Path], as_of: datetime, name: str) -> tuple[Samples, int, int]:
+    """The last 400 days up to `as_of`; how many had no pH that a tank shows, how many were there already."""
     parts = [_columns(file, name) for file in files]
     minute, ph, temp_c = (np.concatenate(column) for column in zip(*parts, strict=True))
     past = minute <= to_us(as_of) // _MINUTE_US
@@ -101,7 +102,7 @@ def _log(files: Sequence[Path], as_of: datetime, name: str) -> LogFile:
     shown = in_time & (ph >= PH_SHOWN[0]) & (ph <= PH_SHOWN[1])
     measured = (temp_c >= TEMP_MEASURED_C[0]) & (temp_c <= TEMP_MEASURED_C[1])
     samples = Samples.gathered(minute[shown], ph[shown], np.where(measured, temp_c, np.nan)[shown])
-    return LogFile(samples, {}, int((in_time & ~shown).sum()), int(shown.sum()) - len(samples))
+    return samples, int((in_time & ~shown).sum()), int(shown.sum()) - len(samples)
 
 
 def _columns(file: Path, name: str) -> tuple[Minutes, Floats, Floats]:
