@@ -86,6 +86,7 @@ _UNITS = {
     "_dkh": "dKH",
     "_mv": "mV",
     "_bar": "bar",
+    "_hpa": "hPa",
     "_c": "degC",
     "_h": "h",
     "_ml": "mL",

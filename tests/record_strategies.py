@@ -20,6 +20,7 @@ from dawnlevel.tank import (
     GasSwitch,
     GaugeReading,
     KhTitration,
+    OxygenReading,
     PhReading,
     RateSetting,
     Record,
@@ -75,6 +76,13 @@ FIELDS: dict[type[Record], dict[str, st.SearchStrategy[object]]] = {
         "adjusted": st.booleans(),
     },
     SolutionPrepared: {"kh_dkh": st.floats(0.1, 40.0), "error_percent": st.none() | st.floats(0.0, 50.0)},
+    OxygenReading: {
+        "oxygen_mg_l": st.floats(0.0, 30.0),
+        "saturation_percent": st.none() | st.floats(0.0, 300.0),
+        "temp_c": st.none() | st.floats(5.0, 40.0),
+        "pressure_hpa": st.none() | st.floats(500.0, 1100.0),
+        "error_mg_l": st.none() | st.floats(0.01, 3.0),
+    },
     SurveyReading: {"ph": st.floats(3.0, 11.0), "place": st.sampled_from(["middle", "back left substrate"])},
 }
 # Few distinct moments, so that twins and several readings of one moment happen too.

@@ -13,6 +13,7 @@ from dawnlevel.tank import (
     CylinderStandard,
     CylinderWeighing,
     GaugeReading,
+    OxygenReading,
     Record,
     SolutionPrepared,
     WeighedWith,
@@ -53,6 +54,12 @@ ENTRIES: list[tuple[str, Record, str]] = [
         "buffers 4.06 in phthalate, 9.11 in borax at 22 °C, not adjusted",
     ),
     (
+        "dissolved 82% --temp 77F --pressure 960hPa",
+        OxygenReading(at=NOW, saturation_percent=82.0, temp_c=25.0, pressure_hpa=960.0),
+        "oxygen 82 % at 25 °C",
+    ),
+    ("dissolved 6.5 --within 0.3", OxygenReading(at=NOW, oxygen_mg_l=6.5, error_mg_l=0.3), "oxygen 6.5 mg/L"),
+    (
         "prepared 4dKH --error 3%",
         SolutionPrepared(at=NOW, kh_dkh=4.0, error_percent=3.0),
         "cell's solution of 4 dKH (within 3 %)",
@@ -79,6 +86,14 @@ def test_pounds_and_psi(keeper: Keeper) -> None:
     assert gauge.gauge_bar == pytest.approx(57.23, abs=0.005)  # 1 psi is 6.894757 kPa, NIST SP 811
 
 
+def test_millimetres_of_mercury(keeper: Keeper) -> None:
+    """760 mmHg are 1 atm, 1013.25 hPa, by definition."""
+    keeper("dissolved 80% --pressure 760mmHg")
+    (reading,) = keeper.standing()
+    assert isinstance(reading, OxygenReading)
+    assert reading.pressure_hpa == pytest.approx(1013.25)
+
+
 def test_corrections_keep_what_is_not_given(keeper: Keeper) -> None:
     for line, _, _ in ENTRIES:
         keeper(line)
@@ -87,7 +102,8 @@ def test_corrections_keep_what_is_not_given(keeper: Keeper) -> None:
         "correct 3 5.30kg --scale 10g",
         "correct 4 57bar --temp 20C",
         "correct 5 4.06 9.13 --adjusted yes",
-        "correct 6 --error 2%",
+        "correct 6 7.1mg/L",
+        "correct 8 --error 2%",
     ):
         told = keeper(line)
         assert told.code == 0, told.err
@@ -97,6 +113,8 @@ def test_corrections_keep_what_is_not_given(keeper: Keeper) -> None:
     assert GaugeReading(at=NOW, gauge_bar=57.0, temp_c=20.0) in keeper.standing()
     checked = BufferCheck(at=NOW, low_ph=4.06, high_ph=9.13, high=Buffer.BORAX, temp_c=22.0)
     assert checked in keeper.standing()
+    right = next(one for one in keeper.standing() if isinstance(one, OxygenReading) and one.pressure_hpa)
+    assert (right.oxygen_mg_l, right.saturation_percent, right.temp_c) == (7.1, None, 25.0)
     assert SolutionPrepared(at=NOW, kh_dkh=4.0, error_percent=2.0) in keeper.standing()
 
 
@@ -137,6 +155,9 @@ def test_out_and_into_another_store(keeper: Keeper, tmp_path: Path) -> None:
         ("buffers 4.0 6.9 --adjusted maybe", "neither yes nor no"),
         ("buffers 4.0 6.9 --low vinegar", "none of phthalate"),
         ("prepared 4dKH --error -3%", "outside"),
+        ("dissolved much", "no number"),
+        ("dissolved 40mg/L", "outside"),
+        ("dissolved 82% --pressure 20hPa", "outside"),
     ],
 )
 def test_what_cannot_be_taken_is_told_and_changes_nothing(keeper: Keeper, line: str, message: str) -> None:

@@ -11,7 +11,7 @@ from dawnlevel.cli.render_page import Paper
 from dawnlevel.desk.oxygen import LIMITS, oxygen_view
 from dawnlevel.desk.oxygen_views import OxygenView
 from dawnlevel.store import open_store
-from dawnlevel.tank import AnimalKind, Animals
+from dawnlevel.tank import AnimalKind, Animals, OxygenReading
 
 
 @pytest.fixture(scope="module")
@@ -64,3 +64,19 @@ def test_the_page_fits(view: OxygenView, width: int) -> None:
     text = oxygen_page(view, Paper(width, is_unicode=True, is_colour=False))
     assert max(map(len, text.splitlines())) <= width
     assert "What more movement of the surface does" in text
+
+
+def test_readings_are_told_and_tighten_the_night(tmp_path: Path, view: OxygenView) -> None:
+    assert "No oxygen reading of the last month" in view.told
+    with open_store(make_store(tmp_path / "s.db")) as store:
+        early = NOW.replace(hour=5, minute=0)
+        store.add_records("Brook", [OxygenReading(at=early, saturation_percent=88.0, error_mg_l=0.2)])
+        measured = oxygen_view(store, "Brook", NOW)
+    (reading,) = measured.readings
+    assert reading.oxygen_mg_l == pytest.approx(0.88 * 8.26, abs=0.01)  # 25 degC, 1 atm: APHA table
+    assert "One reading counts" in measured.told
+    before, after = view.minimum_mg_l, measured.minimum_mg_l
+    assert after.high_90 - after.low_90 < before.high_90 - before.low_90
+    text = oxygen_page(measured, Paper(40, is_unicode=True, is_colour=False))
+    assert max(map(len, text.splitlines())) <= 40
+    assert "88 % of what the air gives" in " ".join(text.split())

@@ -159,6 +159,7 @@ def _an_example(kind: type) -> dict[str, Any]:
         "high_ph": 7.0,
         "kh_dkh": 4.0,
         "ph": 6.9,
+        "oxygen_mg_l": 7.0,
         "x_cm": 20.0,
         "y_cm": 10.0,
         "z_cm": 5.0,

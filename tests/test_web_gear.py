@@ -16,6 +16,7 @@ from dawnlevel.tank import (
     GasSwitch,
     GaugeReading,
     KhTitration,
+    OxygenReading,
     Record,
     SolutionPrepared,
     TimerSetting,
@@ -31,6 +32,7 @@ GIVEN: list[tuple[str, dict[str, str], type[Record], dict[str, object]]] = [
     ("kh", {"value": "4", "step": "0.5"}, KhTitration, {"kh_dkh": 4.0, "step_dkh": 0.5}),
     ("solution", {"value": "4 dKH", "error": "3%"}, SolutionPrepared, {"kh_dkh": 4.0, "error_percent": 3.0}),
     ("water_change", {"value": "30%"}, WaterChange, {"fraction": 0.3}),
+    ("oxygen", {"value": "82 %", "pressure": "960"}, OxygenReading, {"saturation_percent": 82.0}),
     ("timer", {"value": "10:30-19:00"}, TimerSetting, {"windows_h": ((10.5, 19.0),)}),
     ("gas", {"value": "closed"}, GasSwitch, {"is_open": False}),
 ]

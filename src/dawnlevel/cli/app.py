@@ -69,6 +69,7 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         "kh": Subcommand("entries", "kh", "Record the KH drop kit."),
         "cup": Subcommand("entries", "cup", "Record the degassed baseline cup."),
         "cell": Subcommand("entries", "cell", "Record the indicator cell's colour."),
+        "dissolved": Subcommand("entries", "dissolved", "Record dissolved oxygen in the tank."),
         "weigh": Subcommand("shelf_entries", "weigh", "Record the gas cylinder's weight."),
         "gauge": Subcommand("shelf_entries", "gauge", "Record the cylinder's pressure gauge."),
         "buffers": Subcommand("shelf_entries", "buffers", "Record the pH meter in two buffers."),

@@ -17,6 +17,7 @@ from dawnlevel.tank import (
     FishSighting,
     GasSwitch,
     KhTitration,
+    OxygenReading,
     PhReading,
     RateSetting,
     Record,
@@ -149,3 +150,22 @@ def change(value: str, **options: Unpack[EntryOptions]) -> None:
     SHARE is 30%, or the water changed: 40L or 10gal.
     """
     enter(WaterChange, value, options)
+
+
+@click.command(context_settings=FIGURES)
+@click.argument("value", metavar="OXYGEN")
+@click.option("--temp", metavar="TEMP", help="Water temperature read with it: 25C or 77F.")
+@click.option(
+    "--pressure", metavar="PRESSURE", help="Air pressure there: 960hPa. Default: by the tank's altitude."
+)
+@click.option("--within", metavar="OXYGEN", help="How far it may be off, one standard deviation: 0.3mg/L.")
+@entry_options
+def dissolved(
+    value: str, temp: str | None, pressure: str | None, within: str | None, **options: Unpack[EntryOptions]
+) -> None:
+    """Record dissolved oxygen in the tank.
+
+    OXYGEN is what meter or drop kit shows: 6.5mg/L, or 82% of saturation. Before the lights come on it tells
+    most.
+    """
+    enter(OxygenReading, value, options, {"temp": temp, "pressure": pressure, "within": within})

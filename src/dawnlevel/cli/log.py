@@ -143,6 +143,8 @@ def _history_row(entry: HistoryEntry, zone: ZoneInfo) -> tuple[str, str, str, st
 @click.option("--high", metavar="BUFFER", help="The right higher buffer.")
 @click.option("--adjusted", metavar="YES/NO", help="Whether the meter really was adjusted.")
 @click.option("--error", metavar="PERCENT", help="The right error of a solution.")
+@click.option("--pressure", metavar="PRESSURE", help="The right air pressure of an oxygen reading.")
+@click.option("--within", metavar="OXYGEN", help="The right error of an oxygen reading.")
 @click.option("--place", help="The right place of a survey's reading.")
 @click.option("--x", metavar="CM", help="The right distance from the left pane.")
 @click.option("--y", metavar="CM", help="The right distance from the front pane.")

@@ -8,7 +8,7 @@ from rich.text import Text
 
 from dawnlevel.cli.render_page import Paper, columns, facts, figure, heading, listed, page, title
 from dawnlevel.cli.render_shelf import sources_block
-from dawnlevel.desk.oxygen_views import MovementView, OxygenView
+from dawnlevel.desk.oxygen_views import MovementView, OxygenReadingView, OxygenView
 from dawnlevel.desk.phrases import chance, clock, day_text, spread
 
 _WIDE = 72
@@ -23,6 +23,10 @@ def _blocks(view: OxygenView, paper: Paper) -> Iterator[RenderableType]:
     yield heading(f"{view.tank}, {day_text(view.at)}, {clock(view.at)}", "oxygen")
     yield Padding(facts(_rows(view), 16), (1, 0, 0, 0))
     yield Padding(Text(view.verdict), (1, 0, 0, 0))
+    yield title("What was measured")
+    if view.readings:
+        yield listed(_reading(one) for one in view.readings)
+    yield Text(view.told)
     yield title("Published levels for warm-water fish")
     limits = ((f"{one.oxygen_mg_l:g} mg/L", one.means, chance(one.chance_below)) for one in view.limits)
     yield columns(("oxygen", "said of it", "chance below"), limits, right={2})
@@ -50,6 +54,13 @@ def _rows(view: OxygenView) -> Iterator[tuple[str, str | Text]]:
     yield "plants", f"take {dark.median:.2f} in the dark, make {made.median:.2f} in full light"
     kla = view.exchange_per_h
     yield "exchange", f"{kla.median:.2f} an hour with the air ({spread(kla, 2)})"
+
+
+def _reading(one: OxygenReadingView) -> str:
+    return (
+        f"{day_text(one.at)}, {clock(one.at)}: {one.oxygen_mg_l:.1f} mg/L, {one.saturation_percent:.0f} % of "
+        f"what the air gives (within {one.sd_mg_l:.1f}, one standard deviation)"
+    )
 
 
 def _movement(one: MovementView) -> tuple[str, ...]:

@@ -114,6 +114,13 @@ ROOM = Measure(
 FLOOR = Measure("floor", "12m2", _units((",m2,m²", _same), ("ft2,ft²,sqft", units.square_ft_to_m2)))
 FRESH_AIR = Measure("fresh air", "0.5/h", _units((",/h,1/h", _same)))
 FLOW = Measure("flow", "800L/h or 210gal/h", _units((",l/h,lph", _same), ("gal/h,gph", units.us_gallon_to_l)))
+OXYGEN = Measure("oxygen", "6.5mg/L or 82%", _units((",mg/l,ppm", _same)))
+AIR_PRESSURE = Measure(
+    "air pressure",
+    "1013hPa or 760mmHg",
+    _units((",hpa,mbar", _same), ("kpa", _times(10.0)), ("mmhg", _times(units.HPA_PER_ATM / 760.0))),
+)
+OXYGEN_SHARE = Measure("oxygen", "82%", _units(("%", _same)))
 PERCENT = Measure("error", "3%", _units((",%", _same)))
 PLAIN = Measure("number", "5", _units(("", _same)))
 
@@ -192,6 +199,14 @@ def read_pair(text: str, where: str) -> tuple[float, float]:
         )
     first, second = (read_amount(PLAIN, part) for part in parts)
     return first, second
+
+
+def read_oxygen(text: str) -> tuple[str, float]:
+    """An oxygen reading `6.5mg/L` or `82%`: the field of the record it fills, and its figure."""
+    try:
+        return "saturation_percent", read_amount(OXYGEN_SHARE, text)
+    except BadInputError:
+        return "oxygen_mg_l", read_amount(OXYGEN, text)
 
 
 def write_share(fraction: float) -> tuple[str, str]:

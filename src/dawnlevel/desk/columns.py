@@ -33,6 +33,7 @@ _UNITS = {
     "_cm2": "cm2",
     "_cm": "cm",
     "_bar": "bar",
+    "_hpa": "hPa",
     "_kg": "kg",
     "_min": "min",
     "hours": "h",

@@ -26,6 +26,7 @@ from dawnlevel.tank import (
     GasSwitch,
     GaugeReading,
     KhTitration,
+    OxygenReading,
     Photoperiod,
     PhReading,
     Planting,
@@ -72,7 +73,7 @@ _VALUES: dict[type[Record], tuple[str, Reader]] = {
     SurveyReading: ("ph", _amount(amounts.PH)),
 }
 """The field that a record's one value fills, and how it is read. A water change needs the tank too, buffers
-have two."""
+have two, oxygen is in mg/L or %."""
 
 _EXTRAS: dict[str, tuple[str, Reader]] = {
     "temp": ("temp_c", _amount(amounts.TEMPERATURE)),
@@ -91,6 +92,8 @@ _EXTRAS: dict[str, tuple[str, Reader]] = {
     "high": ("high", lambda text: read_choice(Buffer, text, "higher buffer")),
     "adjusted": ("adjusted", lambda text: amounts.read_yes(text, "adjusted")),
     "error": ("error_percent", _amount(amounts.PERCENT)),
+    "pressure": ("pressure_hpa", _amount(amounts.AIR_PRESSURE)),
+    "within": ("error_mg_l", _amount(amounts.OXYGEN)),
     "place": ("place", place_name),
     "x": ("x_cm", _amount(amounts.LENGTH)),
     "y": ("y_cm", _amount(amounts.LENGTH)),
@@ -111,6 +114,9 @@ def record_fields(
         found["fraction"] = _share(value, tank)
     elif value is not None and kind is BufferCheck:
         found["low_ph"], found["high_ph"] = amounts.read_pair(value, "buffers")
+    elif value is not None and kind is OxygenReading:
+        name, found_value = amounts.read_oxygen(value)
+        found |= {"oxygen_mg_l": None, "saturation_percent": None, name: found_value}
     elif value is not None:
         name, reader = _VALUES[kind]
         found[name] = reader(value)

@@ -38,6 +38,13 @@ LIMITS: dict[str, dict[str, tuple[float, float]]] = {
     "gauge": {"gauge_bar": (0.0, 250.0), "temp_c": (-20.0, 65.0)},
     "buffers": {"low_ph": (0.0, 14.0), "high_ph": (0.0, 14.0), "temp_c": (0.0, 40.0)},
     "solution": {"kh_dkh": (0.1, 40.0), "error_percent": (0.0, 50.0)},
+    "oxygen": {
+        "oxygen_mg_l": (0.0, 30.0),
+        "saturation_percent": (0.0, 300.0),
+        "temp_c": (5.0, 40.0),
+        "pressure_hpa": (500.0, 1100.0),
+        "error_mg_l": (0.01, 3.0),
+    },
     "survey": {
         "ph": (3.0, 11.0),
         "x_cm": (0.0, 1000.0),

@@ -7,9 +7,10 @@ from datetime import datetime, timedelta
 import numpy as np
 import numpy.typing as npt
 
+from dawnlevel.chemistry import oxygen_saturation_mg_l
 from dawnlevel.desk.casebook import SEED, Case, open_case
 from dawnlevel.desk.cited import cited
-from dawnlevel.desk.oxygen_views import MovementView, OxygenLimitView, OxygenView
+from dawnlevel.desk.oxygen_views import MovementView, OxygenLimitView, OxygenReadingView, OxygenView
 from dawnlevel.desk.views import CurveView
 from dawnlevel.estimate.posterior import interval
 from dawnlevel.plan.daynight import (
@@ -23,8 +24,11 @@ from dawnlevel.plan.daynight import (
     uptake,
     waters,
 )
+from dawnlevel.plan.oxygen_told import OxygenTold, oxygen_told
 from dawnlevel.store import Store
+from dawnlevel.tank import OxygenReading
 from dawnlevel.tank.clock import next_lights_on
+from dawnlevel.units import hpa_to_atm
 
 Array = npt.NDArray[np.float64]
 
@@ -45,6 +49,9 @@ CAUTIONS = (
 )
 
 _MOVEMENTS = (("as it is", 1.0), ("half as much again", 1.5), ("twice", 2.0), ("three times", 3.0))
+_ODD_SHARE = 0.02
+"""Share of the draws that agree with the readings below which something does not fit; own choice."""
+
 _EVERY = 5  # steps between points of the curve: half an hour
 
 
@@ -56,7 +63,8 @@ def oxygen_view(store: Store, name: str, now: datetime) -> OxygenView:
 def oxygen_of(case: Case) -> OxygenView:
     """Oxygen of an opened case."""
     posterior = case.found.posterior
-    water = waters(posterior, case.found.present_bps, np.random.default_rng(SEED))
+    told = oxygen_told(posterior, case.records, case.found.present_bps, np.random.default_rng(SEED))
+    water = told.water
     script, _ = script_ahead(case.tank, case.records, case.now)
     co2 = co2_ahead(water, script)
     oxygen = oxygen_ahead(water, script, co2)
@@ -85,6 +93,8 @@ def oxygen_of(case: Case) -> OxygenView:
         ),
         movements=movements,
         curve=_curve(case, script, oxygen, day),
+        readings=tuple(_reading(case, *one) for one in told.counted),
+        told=_told(case, told, script, lowest),
         verdict=_verdict(float((lowest < LIMITS[0][0]).mean()), movements),
         cautions=CAUTIONS,
         sources=cited(
@@ -102,6 +112,39 @@ def oxygen_of(case: Case) -> OxygenView:
                 "pearling",
             ]
         ),
+    )
+
+
+def _reading(case: Case, reading: OxygenReading, oxygen_mg_l: float, sd_mg_l: float) -> OxygenReadingView:
+    temp = case.tank.temp_c if reading.temp_c is None else reading.temp_c
+    pressure = case.found.posterior.model.pressure_atm
+    if reading.pressure_hpa is not None:
+        pressure = float(hpa_to_atm(reading.pressure_hpa))
+    full = float(oxygen_saturation_mg_l(temp, pressure))
+    return OxygenReadingView(case.local(reading.at), oxygen_mg_l, 100.0 * oxygen_mg_l / full, sd_mg_l)
+
+
+def _told(case: Case, told: OxygenTold, script: Script, lowest: Array) -> str:
+    """What readings did to the forecast, in words."""
+    if not told.counted:
+        return (
+            "No oxygen reading of the last month is recorded. One before the lights come on, in mg/L or in % "
+            "of saturation, tells more of the night than all the rest: dawnlevel dissolved 6.5mg/L"
+        )
+    bare = waters(case.found.posterior, case.found.present_bps, np.random.default_rng(SEED))
+    oxygen = oxygen_ahead(bare, script, co2_ahead(bare, script))
+    before = interval(oxygen[script.edge(DAY_H) : script.edge(2 * DAY_H) + 1].min(axis=0))
+    now = interval(lowest)
+    number = "One reading counts" if len(told.counted) == 1 else f"{len(told.counted)} readings count"
+    odd = ""
+    if told.efficiency < _ODD_SHARE:
+        odd = (
+            " Hardly any possible tank agrees with them: read again, and check the kit, the animals and the "
+            "surface as described."
+        )
+    return (
+        f"{number}. Without them the lowest would be {before.median:.1f} mg/L ({before.low_90:.1f} to "
+        f"{before.high_90:.1f}), with them {now.median:.1f} ({now.low_90:.1f} to {now.high_90:.1f}).{odd}"
     )
 
 

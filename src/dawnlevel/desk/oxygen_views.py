@@ -46,6 +46,23 @@ class MovementView:
 
 
 @dataclass(frozen=True, slots=True)
+class OxygenReadingView:
+    """A reading that counts.
+
+    Attributes:
+        at: when.
+        oxygen_mg_l: what it says [mg/L]; from % by temperature and pressure.
+        saturation_percent: the same over what the air gives [%].
+        sd_mg_l: how far it may lie from the balance, one standard deviation [mg/L]; more with age.
+    """
+
+    at: datetime
+    oxygen_mg_l: float
+    saturation_percent: float
+    sd_mg_l: float
+
+
+@dataclass(frozen=True, slots=True)
 class OxygenView:
     """Oxygen over a day and a night that go as timer, lights and animals stand.
 
@@ -63,6 +80,8 @@ class OxygenView:
         limits: published levels against the minimum.
         movements: what more movement does to oxygen and to CO2.
         curve: oxygen over the day.
+        readings: oxygen readings that count, the oldest first.
+        told: what they did to the forecast, in words.
         verdict: what it comes to, in words.
         cautions: what to mind.
     """
@@ -81,6 +100,8 @@ class OxygenView:
     limits: tuple[OxygenLimitView, ...]
     movements: tuple[MovementView, ...]
     curve: CurveView
+    readings: tuple[OxygenReadingView, ...]
+    told: str
     verdict: str
     cautions: tuple[str, ...]
     sources: tuple[SourceView, ...]

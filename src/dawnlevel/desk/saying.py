@@ -16,6 +16,7 @@ from dawnlevel.tank import (
     GasSwitch,
     GaugeReading,
     KhTitration,
+    OxygenReading,
     PhReading,
     RateSetting,
     Record,
@@ -64,6 +65,15 @@ def _say_gas(record: Record) -> str:
             return _say_shelf(record)
 
 
+def _oxygen(record: OxygenReading) -> str:
+    shown = [
+        f"{record.oxygen_mg_l:.4g} mg/L" if record.oxygen_mg_l is not None else "",
+        f"{record.saturation_percent:.4g} %" if record.saturation_percent is not None else "",
+    ]
+    temp = "" if record.temp_c is None else f" at {record.temp_c:.4g} °C"
+    return ", ".join(filter(None, shown)) + temp
+
+
 def _say_shelf(record: Record) -> str:
     match record:
         case CylinderExchange():
@@ -71,6 +81,8 @@ def _say_shelf(record: Record) -> str:
         case CylinderWeighing():
             alone = " without regulator" if record.stood is WeighedWith.BARE else ""
             return f"cylinder weighs {record.gross_kg:.5g} kg{alone} (within {1000 * record.scale_kg:.3g} g)"
+        case OxygenReading():
+            return f"oxygen {_oxygen(record)}"
         case GaugeReading():
             temp = "" if record.temp_c is None else f" at {record.temp_c:.4g} °C"
             return f"gauge {record.gauge_bar:.4g} bar{temp}"

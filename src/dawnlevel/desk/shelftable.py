@@ -1,4 +1,4 @@
-"""Rows of the long table for cylinders, gauges, buffers and solutions, there and back."""
+"""Rows of the long table for cylinders, gauges, buffers, solutions and oxygen, there and back."""
 
 from collections.abc import Callable
 from datetime import datetime
@@ -12,6 +12,7 @@ from dawnlevel.tank import (
     CylinderStandard,
     CylinderWeighing,
     GaugeReading,
+    OxygenReading,
     Record,
     SolutionPrepared,
     WeighedWith,
@@ -84,12 +85,21 @@ def _read_solution(row: TableRow, at: datetime) -> Record:
     )
 
 
+def _read_oxygen(row: TableRow, at: datetime) -> Record:
+    names = ("saturation_percent", "temp_c", "pressure_hpa", "error_mg_l")
+    options = read_options(row, "", names)
+    field, shown = amounts.read_oxygen(f"{row.value} {row.unit}")
+    known = _known(**{name: _number(options, name) for name in names})
+    return OxygenReading(at=at, note=row.note, **(known | {field: shown}))
+
+
 SHELF_READERS: dict[str, Callable[[TableRow, datetime], Record]] = {
     "cylinder": _read_cylinder,
     "weight": _read_weight,
     "gauge": _read_gauge,
     "buffers": _read_buffers,
     "solution": _read_solution,
+    "oxygen": _read_oxygen,
 }
 """How the row of each of these quantities is read."""
 
@@ -97,6 +107,14 @@ SHELF_READERS: dict[str, Callable[[TableRow, datetime], Record]] = {
 def _pairs(**options: object) -> str:
     """The method cell of options that are known."""
     return ";".join(f"{name}={value}" for name, value in options.items() if value not in {None, ""})
+
+
+def _oxygen_cells(record: OxygenReading) -> Cells:
+    known = _pairs(temp_c=record.temp_c, pressure_hpa=record.pressure_hpa, error_mg_l=record.error_mg_l)
+    if record.oxygen_mg_l is None:
+        return repr(record.saturation_percent), "%", known
+    both = _pairs(saturation_percent=record.saturation_percent)
+    return repr(record.oxygen_mg_l), "mg/L", ";".join(filter(None, (both, known)))
 
 
 def shelf_cells(record: Record) -> Cells:
@@ -123,6 +141,8 @@ def shelf_cells(record: Record) -> Cells:
                 adjusted="yes" if record.adjusted else "no",
             )
             return f"{record.low_ph!r};{record.high_ph!r}", "", method
+        case OxygenReading():
+            return _oxygen_cells(record)
         case SolutionPrepared():
             return repr(record.kh_dkh), "dKH", _pairs(error_percent=record.error_percent)
         case _:

@@ -12,7 +12,7 @@ from dawnlevel.desk.cited import cited
 from dawnlevel.desk.whatif_views import FaultView, GuardView, HoursView, OutcomeView, WhatIfView
 from dawnlevel.desk.whatif_words import FIRST_STEPS, GUARD_WORDS, RESTS_ON, SEEN, fault_words
 from dawnlevel.estimate.posterior import interval
-from dawnlevel.plan.daynight import DAY_H, Script, Waters, co2_ahead, oxygen_ahead, script_ahead, waters
+from dawnlevel.plan.daynight import DAY_H, Script, Waters, co2_ahead, oxygen_ahead, script_ahead
 from dawnlevel.plan.faults import (
     END_OF_TANK,
     GUARDS,
@@ -23,6 +23,7 @@ from dawnlevel.plan.faults import (
     guarded,
     outcome,
 )
+from dawnlevel.plan.oxygen_told import oxygen_told
 from dawnlevel.store import Store
 from dawnlevel.tank.clock import local_day, local_hour, wall_clock
 
@@ -85,7 +86,8 @@ def whatif_view(store: Store, name: str, now: datetime, asked: Asked | None = No
 
 def whatif_of(case: Case, asked: Asked | None = None) -> WhatIfView:
     """Faults of an opened case."""
-    water = waters(case.found.posterior, case.found.present_bps, np.random.default_rng(SEED))
+    rng = np.random.default_rng(SEED)
+    water = oxygen_told(case.found.posterior, case.records, case.found.present_bps, rng).water
     script, windows = script_ahead(case.tank, case.records, case.now)
     oxygen = oxygen_ahead(water, script, co2_ahead(water, script))[script.edge(DAY_H)]
     world = _World(case, script, windows, water, oxygen)

@@ -135,6 +135,43 @@ class WaterChange(Record):
         check_range("water changed", self.fraction, 0.0, 1.0, "")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OxygenReading(Record):
+    """Dissolved oxygen in the tank, as a meter or a drop kit shows it: mg/L, or % of saturation, or both.
+
+    Attributes:
+        oxygen_mg_l: shown in mg/L [mg/L]; None where only % was shown.
+        saturation_percent: shown in % of what the air gives [%]; None where only mg/L was shown.
+        temp_c: the water's temperature then [degC]; None: as the tank is described.
+        pressure_hpa: air pressure there, not brought to sea level [hPa]; None: by the tank's altitude.
+        error_mg_l: how far it may be off, one standard deviation [mg/L]; None where not known.
+    """
+
+    oxygen_mg_l: float | None = None
+    saturation_percent: float | None = None
+    temp_c: float | None = None
+    pressure_hpa: float | None = None
+    error_mg_l: float | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse what no oxygen meter shows in an aquarium."""
+        Record.__post_init__(self)
+        if self.oxygen_mg_l is None and self.saturation_percent is None:
+            raise BadInputError(
+                "An oxygen reading without a figure.", where="oxygen", cure="Give it, as 6.5mg/L or 82%."
+            )
+        ranges = (
+            ("oxygen", self.oxygen_mg_l, 0.0, 30.0, "mg/L"),
+            ("oxygen saturation", self.saturation_percent, 0.0, 300.0, "%"),
+            ("temperature", self.temp_c, 5.0, 40.0, "degC"),
+            ("air pressure", self.pressure_hpa, 500.0, 1100.0, "hPa"),
+            ("error of the oxygen reading", self.error_mg_l, 0.01, 3.0, "mg/L"),
+        )
+        for name, value, low, high, unit in ranges:
+            if value is not None:
+                check_range(name, value, low, high, unit)
+
+
 RECORD_KINDS: dict[str, type[Record]] = {
     "ph": PhReading,
     "kh": KhTitration,
@@ -151,5 +188,6 @@ RECORD_KINDS: dict[str, type[Record]] = {
     "buffers": BufferCheck,
     "solution": SolutionPrepared,
     "survey": SurveyReading,
+    "oxygen": OxygenReading,
 }
 """Machine name of each kind of record, as used in files, JSON and the store."""

@@ -12,11 +12,12 @@ from dawnlevel.web.house import AtTank
 TAKEN = ("ph", "kh", "baseline", "cell", "rate", "gas", "timer", "fish", "water_change")
 """Kinds of record that one value and its extras make."""
 
-GEAR = ("cylinder", "weight", "gauge", "buffers", "solution", "kh", "water_change", "timer", "gas")
+GEAR = ("cylinder", "weight", "gauge", "buffers", "solution", "kh", "water_change", "timer", "gas", "oxygen")
 """Kinds of record of what stands around the tank."""
 
 EXTRAS = ("temp", "step", "hours", "method", "room_co2")
 _ON_GEAR = ("tare", "capacity", "standard", "tested", "price", "scale", "stood", "low", "high", "error")
+_ON_OXYGEN = ("pressure", "within")
 _MISSING = {
     "ph": "Type what the meter shows, for example 6.85.",
     "cylinder": "Type the charge, for example 2 kg.",
@@ -24,6 +25,7 @@ _MISSING = {
     "gauge": "Type what the gauge shows, for example 58 bar.",
     "buffers": "Type both readings, for example 4.06; 6.91.",
     "solution": "Type its KH, for example 4 dKH.",
+    "oxygen": "Type what is shown, for example 6.5 mg/L or 82 %.",
     "kh": "Type the count, for example 4.",
     "water_change": "Type the share or the volume, for example 30% or 40 L.",
     "timer": "Type the hours, for example 10:30-19:00.",
@@ -40,7 +42,7 @@ def read_record(form: Form, kind: str, tank: AtTank) -> Record | None:
     """
     record_type = RECORD_KINDS[kind]
     at = form.read("at", _moment_reader(tank))
-    names = (*EXTRAS, *_ON_GEAR) if kind in GEAR else EXTRAS
+    names = (*EXTRAS, *_ON_GEAR, *_ON_OXYGEN) if kind in GEAR else EXTRAS
     extras = {name: form.typed(name).strip() or None for name in names}
     given = form.read(
         "value",

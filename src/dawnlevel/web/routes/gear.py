@@ -101,6 +101,17 @@ ENTRIES = (
         ),
     ),
     Entry(
+        "oxygen",
+        "Measure oxygen in the tank",
+        "Record the oxygen",
+        (
+            Asked("value", "Oxygen", "6.5 mg/L, or 82% of saturation", "text"),
+            Asked("temp", "Temperature of the water", "empty: as the tank is described", "text"),
+            Asked("pressure", "Air pressure there", "960 hPa; empty: by the tank's altitude", "text"),
+            Asked("within", "It may be off by", "0.3 mg/L; empty: 0.5", "text"),
+        ),
+    ),
+    Entry(
         "water_change",
         "Water was changed",
         "Record the change",

@@ -57,6 +57,7 @@ KIND_WORDS = {
     "buffers": "buffer check",
     "solution": "solution",
     "survey": "pH at a place",
+    "oxygen": "oxygen",
 }
 
 
