@@ -14,11 +14,13 @@ export function takeOver(root, queue) {
   const distress = document.querySelector("form.distress");
   distress?.addEventListener("submit", (event) => {
     event.preventDefault();
-    tellDistress(root, distress);
+    if (!isBusy(distress)) tellDistress(root, distress);
   });
   root.addEventListener("submit", (event) => {
     const form = event.target;
-    if (form.matches("[data-entry]")) {
+    if (isBusy(form)) {
+      event.preventDefault(); // it is on its way
+    } else if (form.matches("[data-entry]")) {
       event.preventDefault();
       record(root, form, new FormData(form, event.submitter));
     } else if (form.matches("[data-undo]")) {
@@ -110,13 +112,20 @@ async function undo(root, form) {
   }
 }
 
+function isBusy(form) {
+  return form.getAttribute("aria-busy") === "true";
+}
+
+/** Do `work` while the form's buttons say that they are at it; they keep the focus, unlike disabled ones. */
 async function busy(form, work) {
   const buttons = [...form.querySelectorAll("button")];
-  for (const button of buttons) button.disabled = true;
+  form.setAttribute("aria-busy", "true");
+  for (const button of buttons) button.setAttribute("aria-disabled", "true");
   try {
     return await hold(work);
   } finally {
-    for (const button of buttons) button.disabled = false;
+    form.removeAttribute("aria-busy");
+    for (const button of buttons) button.removeAttribute("aria-disabled");
   }
 }
 
