@@ -30,6 +30,7 @@ from dawnlevel.desk.fleet.views import FleetView
 from dawnlevel.desk.following import FollowedView
 from dawnlevel.desk.handover_views import HandoverPack, HandoverView
 from dawnlevel.desk.layout import LayoutView
+from dawnlevel.desk.live import HeardView
 from dawnlevel.desk.meter_views import MeterView, SolutionView
 from dawnlevel.desk.oxygen_views import OxygenView
 from dawnlevel.desk.probing import ProbeImportView, ProbeListView
@@ -59,6 +60,7 @@ VIEWS: dict[str, type] = {
     "probe-import": ProbeImportView,
     "probe-list": ProbeListView,
     "probe-follow": FollowedView,
+    "probe-listen": HeardView,
     "backup": BackupView,
     "restore": RestoreView,
     "doctor": DoctorView,

@@ -124,6 +124,35 @@ def follow(
     follow_folder(Path(folder), options, named_columns(columns), of_clock, None if once else every)
 
 
+@probe.command("listen")
+@click.argument("broker")
+@click.option(
+    "--topic", required=True, help="Where readings come: aquarium/ph, or rack/{tank}/ph for several."
+)
+@click.option("--temp", help="Where temperatures come, if by themselves.")
+@click.option(
+    "--hold",
+    type=click.FloatRange(0.0),
+    default=300.0,
+    show_default=True,
+    metavar="SECONDS",
+    help="How long readings are held to be stored together.",
+)
+@tank_options
+def listen(broker: str, topic: str, temp: str | None, hold: float, **options: Unpack[TankOptions]) -> None:
+    """Take in the readings of live probes from an MQTT broker.
+
+    BROKER is mqtt://host, mqtt://user@host:port, or mqtts:// for an encrypted one; the password stands in
+    DAWNLEVEL_MQTT_PASSWORD. A message is a number (the pH) or JSON with ph, temp_c and time, an RFC 3339
+    time with its offset or seconds since 1970. The broker hears that a reading came in only when it is
+    stored, and keeps what is sent while nobody listens: nothing is lost, nothing is stored twice. A number
+    says no time: what the broker had kept of such is left out.
+    """
+    from dawnlevel.cli.probe_live import listen_to  # noqa: PLC0415 - help comes at once
+
+    listen_to(broker, topic, temp, hold, options)
+
+
 def _show(name: str, view: object, text: Callable[[], str], *, as_json: bool) -> None:
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
 

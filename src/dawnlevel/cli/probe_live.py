@@ -1,8 +1,10 @@
-"""Commands that run on while probes log: a folder that is looked at again and again."""
+"""Commands that run on while probes log: a folder that is looked at again and again, a broker."""
 
+import asyncio
+import os
 import sys
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -11,6 +13,8 @@ from dawnlevel.cli.output import envelope, print_json
 from dawnlevel.cli.render_json import view_to_json
 from dawnlevel.cli.session import TankOptions, only_tank
 from dawnlevel.desk.following import Folder, FollowedView
+from dawnlevel.desk.live import HeardView, Inbox, Topic, check_topics
+from dawnlevel.desk.mqtt import Ears, broker_at, identity, listen
 from dawnlevel.errors import StoreLockedError
 from dawnlevel.store import Store, open_store
 
@@ -57,3 +61,43 @@ def _said(view: FollowedView) -> str:
     if view.changed:
         told.append(f"{view.changed:,} with other values than before (these count now)")
     return ", ".join(told) + "".join(f"\n  {bad}" for bad in view.bad)
+
+
+def listen_to(broker: str, topic: str, temp: str | None, hold_s: float, options: TankOptions) -> None:
+    """Listen to a broker until stopped; tell what came in."""
+    found = broker_at(broker, os.environ.get("DAWNLEVEL_MQTT_PASSWORD"))
+    with open_store(options["store"], clock=clock) as store:
+        tank = options["tank"] if "{tank}" in topic else options["tank"] or only_tank(store)
+        tank = None if tank is None else store.tank(tank).name
+        check_topics(topic, temp, tank)
+        ph, warmth = Topic(topic), None if temp is None else Topic(temp)
+        topics = (ph,) if warmth is None else (ph, warmth)
+        ears = Ears(
+            topics, Inbox(store, ph, warmth, tank), clock, hold_s, _teller(as_json=options["as_json"])
+        )
+        try:
+            asyncio.run(listen(found, identity(store.place, topics), ears))
+        except KeyboardInterrupt:
+            sys.stderr.write("Stopped; what came in is stored.\n")
+
+
+def _teller(*, as_json: bool) -> Callable[[HeardView | str], None]:
+    def tell(told: HeardView | str) -> None:
+        if isinstance(told, str):
+            sys.stderr.write(told + "\n")
+            return
+        if as_json:
+            print_json(envelope("probe-listen", view_to_json(told)))
+        else:
+            sys.stdout.write("".join(f"{line}\n" for line in _heard(told)))
+        sys.stdout.flush()
+
+    return tell
+
+
+def _heard(view: HeardView) -> list[str]:
+    told = [f"left out: {one}" for one in view.refused]
+    if view.tank:
+        more = f", {view.changed:,} with other values than before" if view.changed else ""
+        told.append(f"{view.tank}: {view.new:,} new{more}")
+    return told
