@@ -175,7 +175,7 @@ def test_a_file_is_looked_at_and_stored_only_on_a_yes(empty: World) -> None:
     assert status == 303
     assert "2,880 new readings" in words(shown)
     assert "From Mon 4 May 2026 00:00 to Tue 5 May 2026 23:59" in words(shown)
-    assert re.search(r"<dt>time</dt><dd>time</dd>.*<dt>ph</dt><dd>ph</dd>", re.sub(r"\s+", "", shown))
+    assert "Time column “time” pH column “ph”" in words(shown)
     assert stored(empty) == 0
     place, after = confirm(browser, where)
     assert stored(empty) == 2880
@@ -216,17 +216,56 @@ def test_a_file_left_is_gone_and_nothing_is_stored(empty: World) -> None:
     assert browser.get(where).status_code == 404
 
 
-def test_bad_lines_are_shown_together_beside_the_form(empty: World) -> None:
+def test_bad_lines_are_shown_together_and_nothing_is_stored(empty: World) -> None:
     browser = empty.local()
     rows = csv_of(WEAKER, 1).decode().splitlines()
     rows[3], rows[9] = "yesterday,7.0", "2026-05-04 00:08,acid"
     status, _, shown = send(browser, "\n".join(rows).encode())
     told = words(shown)
     assert status == 422
-    assert "Nothing was brought in from probe.csv: 2 places to put right." in told
+    assert "Nothing was brought in: 2 places to put right." in told
     assert "Line 4: 'yesterday' is no time." in told
     assert "Line 10: 'acid' is no pH." in told
     assert stored(empty) == 0
+
+
+def test_columns_that_were_not_found_are_named_and_the_file_need_not_be_sent_again(empty: World) -> None:
+    browser = empty.local()
+    content = csv_of(WEAKER, 1).replace(b"time,ph", b"moment,glass electrode")
+    status, _, shown = send(browser, content)
+    assert status == 422
+    assert "No column is called after the time (columns: moment, glass electrode)." in words(shown)
+    where = re.search(rf'<form method="get" action="({WATCH}/log/[^"]+)"', shown)
+    assert where is not None
+    wrong = browser.get(where[1], params={"time": "moment", "ph": "glass"})
+    assert wrong.status_code == 422
+    assert "There is no column 'glass' for ph" in words(wrong.text)
+    assert 'name="ph" value="glass"' in wrong.text
+    named = {"time": "1", "ph": "Glass electrode"}
+    right = browser.get(where[1], params=named)
+    assert "1,440 new readings" in words(right.text)
+    form = tokens(right.text) | dict(
+        re.findall(r'<input type="hidden" name="(time|ph)" value="([^"]+)">', right.text)
+    )
+    assert form.keys() >= named.keys()
+    assert browser.post(where[1], data=form).status_code == 303
+    assert stored(empty) == 1440
+
+
+def test_a_probe_whose_clock_keeps_another_zone(empty: World) -> None:
+    browser = empty.local()
+    _, where, _ = send(browser, csv_of(WEAKER, 1))
+    moved = browser.get(where, params={"zone": "Asia/Tokyo"})
+    assert "From Sun 3 May 2026 15:00 to Mon 4 May 2026 14:59, by the clock of UTC" in words(moved.text)
+    wrong = browser.get(where, params={"zone": "Nowhere/Else"})
+    assert wrong.status_code == 422
+    assert "'Nowhere/Else' is no time zone" in words(wrong.text)
+
+
+def test_a_log_from_the_future_is_refused(empty: World) -> None:
+    status, _, shown = send(empty.local(), b"time,ph\n2026-05-27 10:00,7.0\n2026-06-27 10:00,7.0\n")
+    assert status == 422
+    assert "Line 3: 2026-06-27 10:00 (UTC) is still to come." in words(shown)
 
 
 def test_many_bad_lines_are_folded_and_none_is_left_out(empty: World) -> None:
@@ -235,6 +274,7 @@ def test_many_bad_lines_are_folded_and_none_is_left_out(empty: World) -> None:
     assert status == 422
     assert "30 more" in words(shown)
     assert len(re.findall(r"<li><strong>Line \d+:</strong>", shown)) == 50
+    assert "<details open>" in shown  # how else it may be read
 
 
 def test_no_file_and_no_log_are_refused_in_words(empty: World) -> None:

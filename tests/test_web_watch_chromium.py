@@ -81,3 +81,4 @@ def test_a_log_is_brought_in_without_script(browser: Browser, tmp_path: Path, si
         page.get_by_role("button", name="Look at the file").click()
         expect(page.get_by_role("alert")).to_contain_text("'yesterday' is no time", timeout=SLOW_MS)
         assert not is_wider_than_screen(page)
+        assert too_small(page) == []

@@ -16,8 +16,8 @@ from dawnlevel.desk.watch_views import CourseView, OverlayView, SeriesView, Watc
 from dawnlevel.report.chart import FONT, Look, Spec
 
 Rows = list[dict[str, Any]]
-_DENSE = 120
-"""With more days than this the points are small and stand without their errors (judgement)."""
+DENSE = 120
+"""More days than this are drawn as a line without their errors: a year of dots is a megabyte (measured)."""
 
 _LEAST = {
     "lights_on": 6.0, "gain": 2.0, "exchange": 0.1, "uptake": 2.0, "night": 0.4, "start": 1.0, "scatter": 1.0
@@ -46,7 +46,7 @@ def figures_svg(view: WatchPageView, look: Look) -> str:
     import vl_convert  # noqa: PLC0415 - takes a moment to load
 
     days = [one.day for one in view.days]
-    spec = _figures_template(look, is_dense=len(days) > _DENSE)
+    spec = _figures_template(look, is_dense=len(days) > DENSE)
     spec = spec.replace(_BEGIN, _noon(days[0] - timedelta(days=1))).replace(
         _END, _noon(days[-1] + timedelta(days=1))
     )
@@ -85,16 +85,22 @@ def _figure_rows(view: WatchPageView, days: list[date]) -> dict[str, Rows]:
 
 def _room(points: Rows, least: float) -> Iterator[dict[str, Any]]:
     """Unseen ends that keep a steady figure from filling its strip with mere noise."""
-    values = [point["value"] for point in points]
+    values = [point["value"] for point in points if point["value"] is not None]
     if values:
         middle = 0.5 * (min(values) + max(values))
         yield from ({"at": points[0]["at"], "value": middle + side * 0.5 * least} for side in (-1.0, 1.0))
 
 
 def _points(one: SeriesView, days: list[date]) -> Iterator[dict[str, Any]]:
+    """A row for every day of the span; where the log has none without a value, so that a line breaks."""
     errors = one.errors or (None,) * len(days)
-    for day, value, error in zip(days, one.values, errors, strict=True):
-        if value is not None:
+    known = {day: row for day, *row in zip(days, one.values, errors, strict=True)}
+    for ahead in range((days[-1] - days[0]).days + 1):
+        day = days[0] + timedelta(days=ahead)
+        value, error = known.get(day, (None, None))
+        if value is None:
+            yield {"at": _noon(day), "value": None}
+        else:
             half = 1.645 * (error or 0.0)
             yield {"at": _noon(day), "value": value, "low": value - half, "high": value + half}
 
@@ -139,16 +145,17 @@ def _panel(key: str, title: str, x: alt.X, look: Look, *, is_dense: bool) -> alt
     )
     begins = _layer("begins").mark_rule(color=look.ink, strokeWidth=2, strokeDash=[5, 3]).encode(x=x)
     points = _layer(f"{key}_points")
-    dots = points.mark_circle(color=look.accent, size=12 if is_dense else 28, opacity=1).encode(x=x, y=y)
-    bars = (
-        []
-        if is_dense
-        else [
-            points.mark_rule(color=look.accent, strokeWidth=1.2, opacity=0.7).encode(x=x, y=edge, y2="high:Q")
+    if is_dense:
+        marks = [points.mark_line(color=look.accent, strokeWidth=1.6).encode(x=x, y=y)]
+    else:
+        marks = [
+            points.mark_rule(color=look.accent, strokeWidth=1.2, opacity=0.7).encode(
+                x=x, y=edge, y2="high:Q"
+            ),
+            points.mark_circle(color=look.accent, size=28, opacity=1).encode(x=x, y=y),
         ]
-    )
     room = _layer(f"{key}_room").mark_point(opacity=0).encode(x=x, y=y)
-    made: alt.LayerChart | alt.FacetChart = alt.layer(usual, room, begins, *bars, dots).properties(
+    made: alt.LayerChart | alt.FacetChart = alt.layer(usual, room, begins, *marks).properties(
         width=look.width,
         height=look.strip,
         title=alt.TitleParams(title, anchor="start", frame="group", fontSize=look.letters, offset=6),

@@ -13,6 +13,8 @@ _PAGES: tuple[tuple[str, str], ...] = (
     (r"; if it really happened twice, add --force\.", "."),
     (r" given with --store, DAWNLEVEL_STORE or DAWNLEVEL_DATA", ""),
     (r", or choose another store with --store", ""),
+    (r": --column ph=\w+", "."),
+    (r": --zone UTC", "."),
     (r"\s*\(dawnlevel [^)]*\)", ""),
     (r":\s*dawnlevel [^\n]*$", "."),
 )

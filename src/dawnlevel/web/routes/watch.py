@@ -2,7 +2,7 @@
 
 # ruff: noqa: FAST003 - the path's key is taken by the dependency that finds the tank
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from datetime import date
 
 from fastapi import APIRouter, Request
@@ -13,7 +13,8 @@ from starlette.responses import Response
 from dawnlevel.desk.watch_overlay import day_page_of, finding_page_of
 from dawnlevel.desk.watch_pages import found_again
 from dawnlevel.desk.watch_views import OverlayView, WatchPageView
-from dawnlevel.errors import BadLine, NotEnoughRecordsError
+from dawnlevel.errors import NotEnoughRecordsError
+from dawnlevel.report.watch_chart import DENSE
 from dawnlevel.watch.days import BIN_H
 from dawnlevel.web.house import AtTank, House, TheHouse, TheTank
 from dawnlevel.web.pages import page
@@ -24,9 +25,6 @@ router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 _NEW_MONTHS = 3
 """Months that stand open on the page; older ones are folded away."""
 
-_SHOWN_LINES = 20
-"""Lines of a file that cannot be taken and are shown at once; the others are folded away."""
-
 
 @router.get("/tanks/{key}/watch", name="watch")
 def watch(request: Request, house: TheHouse, tank: TheTank, done: str = "") -> Response:
@@ -35,16 +33,9 @@ def watch(request: Request, house: TheHouse, tank: TheTank, done: str = "") -> R
 
 
 def show_watch(
-    request: Request,
-    house: House,
-    tank: AtTank,
-    *,
-    status: int = 200,
-    done: str = "",
-    bad: Sequence[BadLine] = (),
-    bad_name: str = "",
+    request: Request, house: House, tank: AtTank, *, status: int = 200, done: str = "", problem: str = ""
 ) -> Response:
-    """The page, with the lines of a file called `bad_name` that could not be taken."""
+    """The page; `problem` is what was wrong with a file that was sent."""
     found, missing = _found(house, tank)
     return page(
         request,
@@ -55,11 +46,10 @@ def show_watch(
         missing=missing,
         drawn=found.figures() if found else None,
         new_months=_NEW_MONTHS,
+        dense=DENSE,
         rows=list(_rows(found.page)) if found else [],
         done=done,
-        bad=bad,
-        bad_name=bad_name,
-        shown_lines=_SHOWN_LINES,
+        problem=problem,
     )
 
 

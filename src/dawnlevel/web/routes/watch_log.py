@@ -2,7 +2,6 @@
 
 # ruff: noqa: FAST003 - the path's key is taken by the dependency that finds the tank
 
-from collections.abc import Sequence
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
@@ -10,53 +9,59 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
-from dawnlevel.desk.log_upload import log_preview, take_log
-from dawnlevel.errors import BadInputError, BadLine, BadLinesError, DawnlevelError
+from dawnlevel.desk.log_upload import ReadAs, log_preview, take_log
+from dawnlevel.desk.logshape import WHAT
+from dawnlevel.errors import BadInputError, BadLine, BadLinesError, OutOfRangeError
+from dawnlevel.web.fields import Form
 from dawnlevel.web.house import AtTank, House, TheHouse, TheTank
 from dawnlevel.web.pages import page
 from dawnlevel.web.routes.exchange import Sent, sent_file
 from dawnlevel.web.routes.watch import show_watch
+from dawnlevel.web.security.tokens import Posted
 from dawnlevel.web.uploads import Upload
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
 _GONE = "This file is no longer kept here. Choose it again on the page Steady."
+_SHOWN_LINES = 20
+"""Lines of a file that cannot be taken and are shown at once; the others are folded away."""
 
 
 @router.post("/tanks/{key}/watch/log", name="send_log")
 def send_log(
     request: Request, house: TheHouse, tank: TheTank, sent: Annotated[Sent, Depends(sent_file)]
 ) -> Response:
-    """A file, kept until it is confirmed; every line that cannot be taken is shown, and nothing is stored."""
-    try:
-        if not sent.content.strip():
-            raise BadInputError("The file is empty, or none was chosen.", cure="Choose a file.")
-        log_preview(house.store, tank.tank, sent.content, sent.name, tank.now)
-    except BadLinesError as error:
-        return _refused(request, house, tank, sent.name, error.lines)
-    except DawnlevelError as error:
-        return _refused(request, house, tank, sent.name, [BadLine(0, error.what, error.cure)])
+    """A file, kept until it is confirmed; where it cannot be read the page says why and how else."""
+    if not sent.content.strip():
+        return show_watch(request, house, tank, problem="The file is empty, or none was chosen.", status=422)
     token = house.uploads.keep(_device(request), tank.name, sent.name, sent.content)
+    upload = _upload(request, house, tank, token)
+    answer = _preview(request, house, tank, upload, Form())
+    if answer.status_code != 200:
+        return answer
     return RedirectResponse(tank.path(f"/watch/log/{token}"), status_code=303)
 
 
 @router.get("/tanks/{key}/watch/log/{token}", name="sent_log")
 def sent_log(request: Request, house: TheHouse, tank: TheTank, token: str) -> Response:
-    """What a file would bring, and the question whether to bring it in."""
+    """What a file would bring, read as the address says, and the question whether to bring it in."""
     upload = _upload(request, house, tank, token)
     if upload.taken is not None:
         return RedirectResponse(_done(tank, upload.taken), status_code=303)
-    view = log_preview(house.store, tank.tank, upload.content, upload.name, tank.now)
-    return page(request, "sent_log.html", tank=tank, view=view, token=token)
+    return _preview(request, house, tank, upload, Form(dict(request.query_params)))
 
 
 @router.post("/tanks/{key}/watch/log/{token}", name="take_log")
-def confirm_log(request: Request, house: TheHouse, tank: TheTank, token: str) -> Response:
+def confirm_log(request: Request, house: TheHouse, tank: TheTank, token: str, given: Posted) -> Response:
     """Bring the file in; a second yes finds that it is done."""
     upload = _upload(request, house, tank, token)
     taken = upload.taken
     if taken is None:
-        taken = take_log(house.store, tank.tank, upload.content, upload.name, tank.now)
+        form = Form(given)
+        try:
+            taken = take_log(house.store, tank.tank, upload.content, upload.name, tank.now, _read_as(form))
+        except (BadLinesError, BadInputError):
+            return _preview(request, house, tank, upload, form)
         house.uploads.took(token, taken)
         house.changed(tank.name)
     return RedirectResponse(_done(tank, taken), status_code=303)
@@ -70,8 +75,33 @@ def leave_log(request: Request, house: TheHouse, tank: TheTank, token: str) -> R
     return RedirectResponse(tank.path("/watch?done=left"), status_code=303)
 
 
-def _refused(request: Request, house: House, tank: AtTank, name: str, lines: Sequence[BadLine]) -> Response:
-    return show_watch(request, house, tank, bad=lines, bad_name=name, status=422)
+def _read_as(form: Form) -> ReadAs:
+    """How the keeper wants the file read; what is left empty is found out."""
+    named = {what: form.typed(what).strip() for what in WHAT if form.typed(what).strip()}
+    return ReadAs(named, form.typed("zone").strip())
+
+
+def _preview(request: Request, house: House, tank: AtTank, upload: Upload, form: Form) -> Response:
+    """The file's page; with status 422 and every place to put right where it cannot be read so."""
+    view, bad = None, []
+    try:
+        view = log_preview(house.store, tank.tank, upload.content, upload.name, tank.now, _read_as(form))
+    except BadLinesError as error:
+        bad = list(error.lines)
+    except (BadInputError, OutOfRangeError) as error:
+        bad = [BadLine(0, error.what, error.cure)]
+    return page(
+        request,
+        "sent_log.html",
+        tank=tank,
+        status=200 if view else 422,
+        view=view,
+        bad=bad,
+        name=upload.name,
+        token=upload.token,
+        form=form,
+        shown_lines=_SHOWN_LINES,
+    )
 
 
 def _device(request: Request) -> str:
