@@ -146,7 +146,7 @@ def test_readings_of_a_tuning_day_lie_where_the_advice_wants_them(place: str) ->
 
 def test_due_dates_are_those_the_records_give(place: str) -> None:
     due = {entry.kind: entry for entry in view_of(place).entries if entry.clock_h is None}
-    assert set(due) == {"cylinder", "retest", "buffers", "solution"}
+    assert set(due) == {"cylinder", "retest", "buffers", "solution", "kh"}
     assert due["retest"].day == date(2027, 3, 1)  # 3AL: five years, 49 CFR 180.209
     assert due["buffers"].day == date(2026, 6, 3)  # four weeks after the first reading
     assert due["solution"].day == date(2026, 11, 4)
@@ -188,7 +188,7 @@ def test_the_command_writes_a_file_or_says_what_is_wrong(
     place = make_store(tmp_path / "records.db")
     told = keeper(f"calendar -o {tmp_path / 'brook.ics'}")
     assert (told.code, told.err) == (0, "")
-    assert "13 entries" in told.out
+    assert "14 entries" in told.out
     assert (tmp_path / "brook.ics").read_bytes() == calendar_ics(view_of(place))
     asked = keeper("calendar --json")
     validate(json.loads(asked.out), envelope_schema("calendar", CalendarView))

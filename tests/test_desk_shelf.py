@@ -347,7 +347,7 @@ def kinds(records: Sequence[Record], now: datetime) -> list[str]:
 
 def test_nothing_is_told_before_it_is_due(whole: Store) -> None:
     records = [one.record for one in whole.records("Brook")]
-    assert kinds(records, at(29)) == []
+    assert kinds(records, at(27)) == []
     assert kinds([], NOW) == []
     assert kinds(gas(), NOW) == []
 
@@ -359,6 +359,10 @@ def test_each_thing_is_told_once_it_is_due() -> None:
     assert kinds([read, BufferCheck(at=at(20), low_ph=4.0, high_ph=6.9)], at(40)) == []
     assert kinds([SolutionPrepared(at=at(0), kh_dkh=4.0)], at(181)) == []
     assert kinds([SolutionPrepared(at=at(0), kh_dkh=4.0)], at(183)) == ["solution"]
+    count = KhTitration(at=at(0), kh_dkh=4.0)
+    assert kinds([count], at(27.9)) == []
+    assert kinds([count], at(28.1)) == ["kh"]
+    assert kinds([count, KhTitration(at=at(20), kh_dkh=4.0)], at(40)) == []
     stamped = cylinder(standard=CylinderStandard.ADR, tested="2016-07")
     assert kinds([stamped], at(15)) == []
     assert kinds([stamped], at(45)) == ["retest"]
@@ -380,7 +384,8 @@ def test_the_next_cylinder_is_told_a_week_ahead_of_the_early_end() -> None:
 
 
 def test_today_tells_what_is_due_and_only_then(whole: Store) -> None:
-    quiet = today_view(whole, "Brook", at(29.5)).notes
-    assert not any("buffers" in note for note in quiet)
-    told = today_view(whole, "Brook", at(30.7)).notes
-    assert any("buffers" in note for note in told)
+    """KH was counted on day 0.3 and buffers were on day 2: four weeks later each, and nothing before."""
+    words = ("buffers", "KH was last counted", "cylinder", "solution")
+    for day, due in ((27.5, ()), (29.5, words[1:2]), (30.7, words[:2])):
+        notes = today_view(whole, "Brook", at(day)).notes
+        assert tuple(word for word in words if any(word in note for note in notes)) == due

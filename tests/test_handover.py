@@ -81,7 +81,7 @@ def test_what_is_set_is_told_and_not_what_might_be(view: HandoverView) -> None:
     assert view.lights_on == at(13, day=7)
     gas = [span for span in view.picture.gas if span.opens.date() == at(9, day=7).date()]
     assert [(span.opens, span.closes) for span in gas] == [(at(9, 30, day=7), at(18, 30, day=7))]
-    assert [one.title.split()[0] for one in view.dates] == ["Check", "Have", "Fresh"]
+    assert [one.title.split()[0] for one in view.dates] == ["Count", "Check", "Have", "Fresh"]
     assert view.dates == tuple(sorted(view.dates, key=lambda one: one.day))
 
 

@@ -26,6 +26,7 @@ from dawnlevel.store import HistoryEntry, Store, TankVersion
 from dawnlevel.tank import (
     BufferCheck,
     CylinderExchange,
+    KhTitration,
     PhReading,
     Record,
     SolutionPrepared,
@@ -42,6 +43,7 @@ _DUE_OF: dict[type[Record], tuple[str, ...]] = {
     BufferCheck: ("buffers",),
     PhReading: ("buffers",),
     SolutionPrepared: ("solution",),
+    KhTitration: ("kh",),
 }
 """Which due dates a record of a kind may give."""
 

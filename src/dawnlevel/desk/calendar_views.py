@@ -11,7 +11,7 @@ class EntryView:
     Attributes:
         uid: its name for ever: an entry written again with the same one takes the old one's place.
         kind: `lights_on`, `lights_off`, `gas_opens`, `gas_closes`, `reading`, `check`, `weekly`,
-            `cylinder`, `retest`, `buffers` or `solution`.
+            `cylinder`, `retest`, `buffers`, `solution` or `kh`.
         title: what to do, in a few words.
         details: how, and why.
         day: the day, or the first day of a series.

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from dawnlevel.desk.cylinder_care import cylinder_retest
 from dawnlevel.desk.cylinder_case import open_cylinder
-from dawnlevel.desk.meter import solution_due
+from dawnlevel.desk.meter import kh_due, solution_due
 from dawnlevel.desk.phrases import date_text
 from dawnlevel.desk.reminders import RETEST_AHEAD, buffers_due
 from dawnlevel.errors import BadInputError
@@ -20,7 +20,7 @@ class DueDate:
     """Something due on a day.
 
     Attributes:
-        kind: `cylinder`, `retest`, `buffers` or `solution`.
+        kind: `cylinder`, `retest`, `buffers`, `solution` or `kh`.
         title: what, in a few words.
         text: what to do and why.
         day: when.
@@ -41,7 +41,7 @@ def due_dates(tank: Tank, records: Sequence[Record], now: datetime) -> list[DueD
     """
     found = [
         *_cylinder(tank, records, now), *_retest(records, now), *_buffers(tank, records),
-        *_solution(tank, records),
+        *_solution(tank, records), *_kh(tank, records),
     ]  # fmt: skip
     return sorted(found, key=lambda one: one.day)
 
@@ -97,6 +97,18 @@ def _solution(tank: Tank, records: Sequence[Record]) -> Iterator[DueDate]:
             "solution",
             "fresh solution for the indicator cell",
             "It is six months old: make it afresh (dawnlevel solution), and record it: dawnlevel prepared",
+            due,
+            0,
+        )
+
+
+def _kh(tank: Tank, records: Sequence[Record]) -> Iterator[DueDate]:
+    due = kh_due(tank, records)
+    if due is not None:
+        yield DueDate(
+            "kh",
+            "count KH",
+            "With the drop kit; a larger sample counts finer. Water changes, filter and rock move it.",
             due,
             0,
         )

@@ -125,5 +125,7 @@ def _oxygen(view: OxygenView, units: Units) -> Iterator[FactView]:
     lowest, shown = view.minimum_mg_l, _clock(view.minimum_at, units)
     span = f"nine in ten: {lowest.low_90:.1f} to {lowest.high_90:.1f}"
     yield FactView("Lowest oxygen of the day", f"{lowest.median:.1f} mg/L, at about {shown} ({span})")
+    if view.readings:
+        yield FactView("Oxygen as measured", view.told)
     for one in view.limits:
         yield FactView(f"Chance below {one.oxygen_mg_l:g} mg/L", f"{percent(one.chance_below)} ({one.means})")

@@ -30,6 +30,10 @@ from dawnlevel.units import dkh_to_meq_l
 SOLUTION_DAYS = 182
 """Days after which the cell's solution is due to be made afresh; common practice, no source."""
 
+KH_DAYS = 28
+"""Days after which KH is due to be counted again: water changes, filter and hardscape move it; common
+practice, no source."""
+
 USUAL_KH_DKH = 4.0
 _PH = 6.8
 _METER_SD_PH, _STRIP_SD_PH = 0.09, 0.25
@@ -99,6 +103,12 @@ def solution_due(tank: Tank, records: Sequence[Record]) -> date | None:
     """When the cell's solution is due to be made afresh; None where none is recorded."""
     made = [one.at for one in records if isinstance(one, SolutionPrepared)]
     return _day(tank, made[-1] + timedelta(days=SOLUTION_DAYS)) if made else None
+
+
+def kh_due(tank: Tank, records: Sequence[Record]) -> date | None:
+    """When KH is due to be counted again; None where it was never counted."""
+    counted = [one.at for one in records if isinstance(one, KhTitration)]
+    return _day(tank, counted[-1] + timedelta(days=KH_DAYS)) if counted else None
 
 
 def _drop(tank: Tank) -> float:

@@ -1,4 +1,4 @@
-"""What is due on the shelf: the next cylinder, its test, the meter's buffers, the cell's solution."""
+"""What is due on the shelf: the next cylinder, its test, the meter's buffers, the cell's solution, KH."""
 
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime, timedelta
@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 from dawnlevel.desk.cylinder_care import cylinder_retest
 from dawnlevel.desk.cylinder_case import open_cylinder
-from dawnlevel.desk.meter import solution_due
+from dawnlevel.desk.meter import kh_due, solution_due
 from dawnlevel.desk.phrases import date_text
 from dawnlevel.desk.shelf_views import ReminderView
 from dawnlevel.errors import BadInputError
@@ -29,6 +29,7 @@ def due_reminders(tank: Tank, records: Sequence[Record], now: datetime) -> tuple
         *_cylinder(tank, records, now, today),
         *_buffers(tank, records, today),
         *_solution(tank, records, today),
+        *_kh(tank, records, today),
     ]
     return tuple(sorted(found, key=lambda one: one.due))
 
@@ -88,5 +89,15 @@ def _solution(tank: Tank, records: Sequence[Record], today: date) -> Iterator[Re
         yield ReminderView(
             "solution",
             "The indicator cell's solution is six months old: make it afresh (dawnlevel solution).",
+            due,
+        )
+
+
+def _kh(tank: Tank, records: Sequence[Record], today: date) -> Iterator[ReminderView]:
+    due = kh_due(tank, records)
+    if due is not None and due <= today:
+        yield ReminderView(
+            "kh",
+            "KH was last counted over four weeks ago; water changes move it: count it again (dawnlevel kh).",
             due,
         )

@@ -15,7 +15,7 @@ class ReminderView:
     """Something that is due.
 
     Attributes:
-        kind: `cylinder`, `retest`, `buffers` or `solution`.
+        kind: `cylinder`, `retest`, `buffers`, `solution` or `kh`.
         text: what to do and why, in one or two sentences.
         due: since when, or by when.
     """
