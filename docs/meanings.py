@@ -104,6 +104,7 @@ MEANINGS = {
         "worst_corner_percent": "how far the lowest corner lies below the tank's mean",
         "dead_zones": "zones that are dead beyond meter noise, the largest first",
         "next_places": "where to read next, the most telling first",
+        "marks": "what the tank's sketch places in the water",
         "front": "the water from the front",
         "top": "the water from above",
         "verdict": "what the survey says, in words",

@@ -15,6 +15,7 @@ def layout_page(view: LayoutView, paper: Paper) -> str:
 
 
 def _blocks(view: LayoutView) -> Iterator[RenderableType]:
+    measured = " as measured" if view.is_measured else ""
     yield heading(f"{view.tank}: layout")
     yield Text("")
     yield facts(
@@ -23,10 +24,12 @@ def _blocks(view: LayoutView) -> Iterator[RenderableType]:
             ("intake", view.intake),
             ("diffuser", view.diffuser),
             ("hardscape", "; ".join(view.hardscape) or "none given"),
-            ("flow", f"{view.flow_l_h:.0f} L/h of {view.rated_l_h:.0f} by the label"),
+            ("flow", f"{view.flow_l_h:.0f} L/h{measured} of {view.rated_l_h:.0f} by the label"),
             ("turnover", f"{view.turnover_per_h:.1f} tank volumes an hour"),
         ]
     )
+    if not view.stored:
+        yield Text("A try: it is not kept.")
     yield title("By the trade's rules")
     yield Text(view.basis)
     yield listed(

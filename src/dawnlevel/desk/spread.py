@@ -1,5 +1,6 @@
 """Use case: how even is CO2 across the tank, by the latest survey?"""
 
+from collections.abc import Iterator
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -8,8 +9,15 @@ import numpy.typing as npt
 
 from dawnlevel.desk.casebook import SEED
 from dawnlevel.desk.cited import cited
-from dawnlevel.desk.spread_views import DeadZoneView, MapView, NextPlaceView, PlaceView, SpreadView
-from dawnlevel.desk.surveys import Surveyed, surveys, work_out
+from dawnlevel.desk.spread_views import (
+    DeadZoneView,
+    MapView,
+    MarkView,
+    NextPlaceView,
+    PlaceView,
+    SpreadView,
+)
+from dawnlevel.desk.surveys import Surveyed, known_length_cm, surveys, work_out
 from dawnlevel.desk.surveys_compared import compared, exchanges
 from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.estimate.posterior import Interval, interval
@@ -19,7 +27,7 @@ from dawnlevel.survey.evenness import DEAD_SHARE, DeadZone, dead_zones, variatio
 from dawnlevel.survey.field import FEWEST
 from dawnlevel.survey.where_next import where_next
 from dawnlevel.tank import Record, Tank
-from dawnlevel.tank.places import name_of_shares
+from dawnlevel.tank.places import name_of_shares, place_shares
 
 Array = npt.NDArray[np.float64]
 
@@ -67,7 +75,7 @@ def _view(tank: Tank, found: Surveyed, earlier: Surveyed | None) -> SpreadView:
         length_cm=found.box.length_cm,
         width_cm=found.box.width_cm,
         height_cm=found.box.height_cm,
-        sides_assumed=True,
+        sides_assumed=known_length_cm(tank) is None,
         readings=tuple(_places(tank, found)),
         co2_mg_l=interval(field.co2_mg_l.mean(axis=0)),
         variation_percent=uneven,
@@ -77,12 +85,27 @@ def _view(tank: Tank, found: Surveyed, earlier: Surveyed | None) -> SpreadView:
         next_places=tuple(_next(found)),
         compared=None if earlier is None else compared(earlier, found, zone),
         exchange=() if earlier is None else tuple(exchanges(earlier, found, np.random.default_rng(SEED))),
+        marks=tuple(_marks(tank)),
         front=_map("From the front", "surface", "substrate", front_view(field.relative.T)),
         top=_map("From above", "back", "front", top_view(field.relative.T)),
         verdict=_verdict(uneven, zones),
-        notes=tuple(_notes(found)),
+        notes=tuple(_notes(found, is_assumed=known_length_cm(tank) is None)),
         sources=cited(_SOURCES),
     )
+
+
+def _marks(tank: Tank) -> Iterator[MarkView]:
+    """What the sketch places in the water."""
+    if tank.layout is None:
+        return
+    where = tank.layout
+    for letter, what, place in (
+        ("O", "outflow", where.outflow),
+        ("I", "intake", where.intake),
+        ("D", "diffuser", where.diffuser),
+        *(("S", "stone or wood", one) for one in where.hardscape),
+    ):
+        yield MarkView(letter, what, place, *place_shares(place))
 
 
 def _percent(draws: Array) -> Interval:
@@ -147,10 +170,10 @@ def _verdict(uneven: Interval, zones: tuple[DeadZoneView, ...]) -> str:
     return f"{told} No place is shown to lie more than {below:.0f} % below the mean."
 
 
-def _notes(found: Surveyed) -> list[str]:
+def _notes(found: Surveyed, *, is_assumed: bool) -> list[str]:
     sides = f"{found.box.length_cm:.0f} by {found.box.width_cm:.0f} cm"
     told = f"The sides are taken as {sides}: only the area is known, and twice as long as wide is assumed."
-    notes = [told]
+    notes = [told] if is_assumed else []
     moved = 100.0 * found.brought.moved
     if found.brought.moved > _MOVED_MUCH:
         long_walk = (

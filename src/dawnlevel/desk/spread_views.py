@@ -33,6 +33,18 @@ class MapView:
 
 
 @dataclass(frozen=True, slots=True)
+class MarkView:
+    """A thing of the tank's sketch: its letter on the map, what it is, where."""
+
+    letter: str
+    what: str
+    place: str
+    x_share: float
+    y_share: float
+    z_share: float
+
+
+@dataclass(frozen=True, slots=True)
 class DeadZoneView:
     """Water that is dead beyond meter noise."""
 
@@ -96,6 +108,7 @@ class SpreadView:
     next_places: tuple[NextPlaceView, ...]
     compared: ComparisonView | None
     exchange: tuple[ExchangeView, ...]
+    marks: tuple[MarkView, ...]
     front: MapView
     top: MapView
     verdict: str

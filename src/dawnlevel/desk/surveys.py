@@ -64,9 +64,14 @@ def surveys(records: Sequence[Record]) -> list[tuple[SurveyReading, ...]]:
     return [tuple(one) for one in found]
 
 
+def known_length_cm(tank: Tank) -> float | None:
+    """The tank's inner length by its sketch [cm]; None where it has none."""
+    return None if tank.layout is None else tank.layout.length_cm
+
+
 def water_box(tank: Tank) -> Box:
-    """The water as a box; its sides are known as an area only, so twice as long as wide is assumed."""
-    length_cm = math.sqrt(LENGTH_OVER_WIDTH * tank.surface_cm2)
+    """The water as a box; where the sketch has no length, twice as long as wide is assumed."""
+    length_cm = known_length_cm(tank) or math.sqrt(LENGTH_OVER_WIDTH * tank.surface_cm2)
     return Box(length_cm, tank.surface_cm2 / length_cm, tank.depth_cm)
 
 

@@ -4,6 +4,7 @@ from typing import Any
 
 from dawnlevel.desk.handover_views import EvidenceView, HandoverPack, HandoverView, Units
 from dawnlevel.desk.phrases import clock, date_text, quantity_text, say_picture
+from dawnlevel.desk.spread_views import SpreadView
 from dawnlevel.desk.views import RouteView, SourceView
 from dawnlevel.desk.wording import percent
 from dawnlevel.report.brand import NO_BRAND, Brand
@@ -102,9 +103,16 @@ def _spread(seen: EvidenceView, font: str) -> Sheet | None:
     return {
         "picture": spread_svg(seen.spread, font),
         "alt": say_spread(seen.spread),
-        "key": "Figures: CO2 in % of the tank's mean, ± half of nine in ten. Darker: more. Dots: readings.",
+        "key": "Figures: CO2 in % of the tank's mean, ± half of nine in ten. Darker: more. Dots: readings."
+        + _say_marks(seen.spread),
         "says": list(seen.spread_says),
     }
+
+
+def _say_marks(view: SpreadView) -> str:
+    """What the letters on the map stand for; empty without a sketch."""
+    told = "; ".join(f"{one.letter} {one.what}, {one.place}" for one in view.marks)
+    return f" Letters: {told}." if told else ""
 
 
 def _band(view: HandoverView) -> str:

@@ -21,7 +21,11 @@ def spread_chart(view: SpreadView) -> Spec:
     scale = alt.Scale(domain=[lowest, max(highest, lowest + 10.0)], range=[_LIGHT, _DARK])
     front = [(one.x_share, 1.0 - one.z_share) for one in view.readings]
     top = [(one.x_share, 1.0 - one.y_share) for one in view.readings]
-    parts = [_panel(view.front, front, scale), _panel(view.top, top, scale)]
+    marks = [
+        [(one.letter, one.x_share, 1.0 - one.z_share) for one in view.marks],
+        [(one.letter, one.x_share, 1.0 - one.y_share) for one in view.marks],
+    ]
+    parts = [_panel(view.front, front, marks[0], scale), _panel(view.top, top, marks[1], scale)]
     name = f"{view.tank}, {view.at:%A} {view.at.day} {view.at:%B %Y %H:%M}"
     chart = (
         alt.vconcat(*parts, spacing=26)
@@ -56,7 +60,10 @@ def say_spread(view: SpreadView) -> str:
 
 
 def _panel(
-    view: MapView, readings: list[tuple[float, float]], scale: alt.Scale
+    view: MapView,
+    readings: list[tuple[float, float]],
+    marks: list[tuple[str, float, float]],
+    scale: alt.Scale,
 ) -> alt.LayerChart | alt.FacetChart:
     """One view of the water: cells, their figures, the readings."""
     rows, across = len(view.percent), len(view.percent[0])
@@ -86,7 +93,8 @@ def _panel(
         .encode(x="middle:Q", y="centre:Q")
     )
     name = f"{view.title}: {view.first_row} above, {view.last_row} below"
-    made: alt.LayerChart | alt.FacetChart = alt.layer(rects, words, rings).properties(
+    letters = _letters(marks, rows, across)
+    made: alt.LayerChart | alt.FacetChart = alt.layer(rects, words, rings, *letters).properties(
         width=CELL * across, height=CELL * rows * 0.6, title=alt.TitleParams(name, fontSize=15)
     )
     return made
@@ -104,6 +112,21 @@ def _cell(view: MapView, where: tuple[int, int], scale: alt.Scale, words_at: flo
         "level": level, "words": f"{level:.0f} ± {half:.0f}",
         "ink": ink_on((level - lowest) / (highest - lowest)),
     }  # fmt: skip
+
+
+def _letters(marks: list[tuple[str, float, float]], rows: int, across: int) -> list[alt.Chart]:
+    """What the sketch places, as letters on paper, a little aside of the readings."""
+    if not marks:
+        return []
+    aside = {"O": -0.32, "I": 0.32, "D": 0.0, "S": 0.0}
+    points = [
+        {"middle": across * x + aside[letter], "centre": rows * y - 0.12, "letter": letter}
+        for letter, x, y in marks
+    ]
+    base = alt.Chart(alt.InlineData(points)).encode(x="middle:Q", y="centre:Q")
+    ring = base.mark_point(size=330, fill=PAPER, filled=True, stroke=INK, strokeWidth=1.5, opacity=1)
+    words = base.mark_text(fontSize=14, fontWeight="bold", font=FONT, color="#000000").encode(text="letter:N")
+    return [ring, words]
 
 
 def ink_on(share: float) -> str:

@@ -1,5 +1,6 @@
 """The trade's nouns: the tank, how it is kept, and what its keeper records."""
 
+from dawnlevel.tank.layout import Layout
 from dawnlevel.tank.livestock import AnimalKind, Animals
 from dawnlevel.tank.nouns import (
     BaselineMethod,
@@ -58,6 +59,7 @@ __all__ = [
     "GasSwitch",
     "GaugeReading",
     "KhTitration",
+    "Layout",
     "OxygenReading",
     "PhReading",
     "Photoperiod",

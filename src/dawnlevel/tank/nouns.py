@@ -6,6 +6,7 @@ from enum import StrEnum
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from dawnlevel.errors import BadInputError, OutOfRangeError
+from dawnlevel.tank.layout import Layout
 from dawnlevel.tank.livestock import REASON_LIMIT, Animals
 
 _DAY_H = 24.0
@@ -139,7 +140,8 @@ class Tank:
     `co2_limit_mg_l` is the livestock ceiling; `limit_reason` why it is above the guidance for `animals`,
     where it is. `earliest_start_h` is the earliest wall-clock hour at
     which gas may start; `timer_windows` how many on/off windows a day the timer can switch. `owner` is
-    whose tank it is, where somebody looks after several people's; empty: the keeper's own.
+    whose tank it is, where somebody looks after several people's; empty: the keeper's own. `layout` is the
+    sketch of where things are.
     """
 
     name: str
@@ -167,6 +169,7 @@ class Tank:
     animals: tuple[Animals, ...] = ()
     limit_reason: str = ""
     owner: str = ""
+    layout: Layout | None = None
 
     def __post_init__(self) -> None:
         """Refuse figures no aquarium has."""

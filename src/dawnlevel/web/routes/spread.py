@@ -20,6 +20,7 @@ from dawnlevel.tank import SurveyReading
 from dawnlevel.web.addresses import tank_path
 from dawnlevel.web.fields import Form
 from dawnlevel.web.house import AtTank, House, TheHouse, TheTank
+from dawnlevel.web.layout_form import Mark, judged, layout_form, marks_on, take_layout
 from dawnlevel.web.pages import page
 from dawnlevel.web.routes.entries import entry_token, take
 from dawnlevel.web.security.tokens import Posted
@@ -66,6 +67,15 @@ def survey(request: Request, house: TheHouse, tank: TheTank, given: Posted) -> R
     return RedirectResponse(tank_path(tank.name, f"/spread?new={number}"), status_code=303)
 
 
+@router.post("/tanks/{key}/layout", name="layout")
+def layout(request: Request, house: TheHouse, tank: TheTank, given: Posted) -> Response:
+    """The tank's sketch, kept with its description; bad input keeps what was typed."""
+    form = Form(given)
+    if take_layout(house, tank, form):
+        return RedirectResponse(tank_path(tank.name, "/spread#layout"), status_code=303)
+    return _show(request, house, tank, Form(), is_walking=False, status=422, sketch=form)
+
+
 def _read(form: Form, tank: AtTank) -> SurveyReading | None:
     """The reading a form holds; None with its messages otherwise. Distances given replace the name."""
     ph = form.read("ph", partial(read_amount, PH), "Type what the meter shows there, for example 6.85.")
@@ -79,7 +89,14 @@ def _read(form: Form, tank: AtTank) -> SurveyReading | None:
 
 
 def _show(
-    request: Request, house: House, tank: AtTank, form: Form, *, is_walking: bool, status: int = 200
+    request: Request,
+    house: House,
+    tank: AtTank,
+    form: Form,
+    *,
+    is_walking: bool,
+    status: int = 200,
+    sketch: Form | None = None,
 ) -> Response:
     records = [stored.record for stored in house.store.records(tank.name, until=tank.now)]
     found = surveys(records)
@@ -98,9 +115,20 @@ def _show(
         places=[(name, name in read) for name in ROUND],
         chosen=form.typed("place") or next((name for name in ROUND if name not in read), ""),
         is_walking=is_walking,
-        maps=[(one, _cells(one)) for one in (view.front, view.top)] if view else [],
+        maps=_maps(view) if view else [],
         cell=CELL_PX,
+        sketch=sketch or layout_form(tank.tank.layout),
+        judged=None if is_walking else judged(house, tank),
     )
+
+
+def _maps(view: SpreadView) -> list[tuple[MapView, list[Cell], list[Mark]]]:
+    """Each view of the water with its cells and the sketch's letters."""
+    found = []
+    for one, is_top in ((view.front, False), (view.top, True)):
+        size = (float(CELL_PX[0] * len(one.percent[0])), float(CELL_PX[1] * len(one.percent)))
+        found.append((one, _cells(one), marks_on(view.marks, size, is_top=is_top)))
+    return found
 
 
 def _of_case(case: Case) -> SpreadView:
