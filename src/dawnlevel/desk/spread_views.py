@@ -6,6 +6,9 @@ from datetime import datetime
 from dawnlevel.desk.views import SourceView
 from dawnlevel.estimate.posterior import Interval
 
+_NEAR_WALL = 0.2
+"""Share of a way within which a mark is drawn on the wall; own choice."""
+
 
 @dataclass(frozen=True, slots=True)
 class PlaceView:
@@ -42,6 +45,13 @@ class MarkView:
     x_share: float
     y_share: float
     z_share: float
+
+
+def on_the_lines(share: float, cells: int) -> float:
+    """Where a mark at `share` of a way of `cells` cells stands clear of figures: on the wall or a line."""
+    if not _NEAR_WALL < share < 1.0 - _NEAR_WALL:
+        return 0.0 if share <= _NEAR_WALL else float(cells)
+    return float(round(share * cells))
 
 
 @dataclass(frozen=True, slots=True)

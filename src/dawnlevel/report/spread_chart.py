@@ -1,11 +1,10 @@
 """The spread map as a chart: the water from the front and from above, every cell with its figure."""
 
-import math
 from typing import Any
 
 import altair as alt
 
-from dawnlevel.desk.spread_views import MapView, SpreadView
+from dawnlevel.desk.spread_views import MapView, SpreadView, on_the_lines
 from dawnlevel.report.chart import FONT, INK, PAPER, QUIET, Spec
 
 CELL = 84
@@ -45,7 +44,7 @@ def spread_svg(view: SpreadView, font: str = FONT) -> str:
 
     spec = spread_chart(view)
     spec.pop("title")
-    spec["config"] |= {"padding": 2, "background": "#ffffff"}
+    spec["config"] |= {"padding": 12, "background": "#ffffff"}
     drawn: str = vl_convert.vegalite_to_svg(spec)
     return drawn.replace(FONT, font)
 
@@ -67,9 +66,9 @@ def _panel(
 ) -> alt.LayerChart | alt.FacetChart:
     """One view of the water: cells, their figures, the readings."""
     rows, across = len(view.percent), len(view.percent[0])
-    low = {(math.ceil(rows * at_y - 0.1) - 1, int(across * at_x)) for at_x, at_y in readings}
+    low = {(_crowded_row(rows * at_y), int(across * at_x)) for at_x, at_y in readings}
     cells = [
-        _cell(view, (row, column), scale, 0.4 if (row, column) in low else 0.8)
+        _cell(view, (row, column), scale, 0.33 if (row, column) in low else 0.8)
         for row in range(rows)
         for column in range(across)
     ]
@@ -114,15 +113,24 @@ def _cell(view: MapView, where: tuple[int, int], scale: alt.Scale, words_at: flo
     }  # fmt: skip
 
 
+def _crowded_row(down: float) -> int:
+    """The row whose figure, low in its cell, a reading `down` rows from the top would hide; -1: none."""
+    row, within = divmod(down, 1.0)
+    if within > 0.5:
+        return int(row)
+    return int(row) - 1 if within < 0.1 else -1
+
+
 def _letters(marks: list[tuple[str, float, float]], rows: int, across: int) -> list[alt.Chart]:
     """What the sketch places, as letters on paper, a little aside of the readings."""
     if not marks:
         return []
-    aside = {"O": -0.32, "I": 0.32, "D": 0.0, "S": 0.0}
-    points = [
-        {"middle": across * x + aside[letter], "centre": rows * y - 0.12, "letter": letter}
-        for letter, x, y in marks
-    ]
+    points: list[dict[str, Any]] = []
+    for letter, x, y in marks:
+        column, row = on_the_lines(x, across), on_the_lines(y, rows)
+        crowd = sum(one["home"] == (column, row) for one in points)
+        column_shown = column + 0.3 * crowd * (1.0 if x < 0.5 else -1.0)
+        points.append({"middle": column_shown, "centre": row, "letter": letter, "home": (column, row)})
     base = alt.Chart(alt.InlineData(points)).encode(x="middle:Q", y="centre:Q")
     ring = base.mark_point(size=330, fill=PAPER, filled=True, stroke=INK, strokeWidth=1.5, opacity=1)
     words = base.mark_text(fontSize=14, fontWeight="bold", font=FONT, color="#000000").encode(text="letter:N")

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from dawnlevel.desk.layout import LAYOUT_FIELDS, LayoutView, keep_layout, layout_view
-from dawnlevel.desk.spread_views import MarkView
+from dawnlevel.desk.spread_views import MarkView, on_the_lines
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError
 from dawnlevel.tank import Layout
 from dawnlevel.web.fields import Form
@@ -81,11 +81,15 @@ def judged(house: House, tank: AtTank) -> LayoutView | None:
         return None
 
 
-def marks_on(marks: tuple[MarkView, ...], size: tuple[float, float], *, is_top: bool) -> list[Mark]:
-    """The sketch's letters on a map of `size` [px], those at one place beside each other."""
+def marks_on(
+    marks: tuple[MarkView, ...], cells: tuple[int, int], cell_px: tuple[int, int], *, is_top: bool
+) -> list[Mark]:
+    """The sketch's letters on a map of `cells` across and down, those at one place beside each other."""
     found: list[Mark] = []
     for one in marks:
-        x, y = one.x_share * size[0], (1.0 - (one.y_share if is_top else one.z_share)) * size[1]
+        down = 1.0 - (one.y_share if is_top else one.z_share)
+        x = on_the_lines(one.x_share, cells[0]) * cell_px[0]
+        y = on_the_lines(down, cells[1]) * cell_px[1]
         crowd = sum(abs(x - other.x) < 1.0 or abs(y - other.y) < 1.0 for other in found if _near(other, x, y))
         found.append(Mark(x + 22.0 * crowd * (1.0 if one.x_share < 0.5 else -1.0), y, one.letter))
     return found

@@ -126,8 +126,8 @@ def _maps(view: SpreadView) -> list[tuple[MapView, list[Cell], list[Mark]]]:
     """Each view of the water with its cells and the sketch's letters."""
     found = []
     for one, is_top in ((view.front, False), (view.top, True)):
-        size = (float(CELL_PX[0] * len(one.percent[0])), float(CELL_PX[1] * len(one.percent)))
-        found.append((one, _cells(one), marks_on(view.marks, size, is_top=is_top)))
+        shape = len(one.percent[0]), len(one.percent)
+        found.append((one, _cells(one), marks_on(view.marks, shape, CELL_PX, is_top=is_top)))
     return found
 
 
