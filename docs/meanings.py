@@ -128,6 +128,7 @@ MEANINGS = {
         "forecast_if_done": "lights-on if the action is followed",
         "action": "the one thing to do next",
         "next_reading": "when to read next",
+        "probe": "what a logging probe shows now, none where no fresh log is stored",
         "days": "the gas days so far, oldest first",
         "notes": "what else to know, the weightiest first",
     },
@@ -156,6 +157,11 @@ MEANINGS = {
         "at": "the moment of lights-on",
         "ph": "what the meter would show",
         "chance_in_band": "chance that it lies in the band",
+    },
+    "ProbeNowView": {
+        "at": "its last minute",
+        "ph": "median of its last five minutes",
+        "is_recorded": "whether a reading about as late is recorded",
     },
     "ReadingView": {"at": "when", "reason": "what for"},
     "DayView": {

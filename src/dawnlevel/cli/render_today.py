@@ -102,6 +102,11 @@ def _action(view: TodayView) -> Iterator[RenderableType]:
             "now" if wait < timedelta(minutes=2) else f"{clock(view.next_reading.at)}, in {span_text(wait)}"
         )
         rows.append(("read next", Text(when, style="bold") + Text(f" ({view.next_reading.reason})")))
+    if view.probe is not None and not view.probe.is_recorded:
+        shown = (
+            f"shows {view.probe.ph:.2f} at {clock(view.probe.at)}. If the cup was read with it too, record "
+        )
+        rows.append(("probe", f"{shown}it: dawnlevel ph {view.probe.ph:.2f}"))
     if rows:
         yield facts(rows)
 

@@ -8,12 +8,14 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
+from dawnlevel.desk.probe_now import probe_now
 from dawnlevel.desk.views import (
     BandView,
     CurveView,
     NowView,
     PictureView,
     PointView,
+    ProbeNowView,
     SpanView,
 )
 from dawnlevel.estimate.posterior import Interval, Posterior, interval
@@ -35,12 +37,13 @@ _EVERY = timedelta(minutes=15)
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """A tank, its standing records up to `now`, and the assessment."""
+    """A tank, its standing records up to `now`, the assessment, and what its probe shows."""
 
     tank: Tank
     records: list[Record]
     now: datetime
     found: Assessment
+    probe: ProbeNowView | None
 
     @property
     def zone(self) -> ZoneInfo:
@@ -57,7 +60,8 @@ def open_case(store: Store, name: str, now: datetime, seed: int = SEED) -> Case:
     now = now.astimezone(UTC)  # hours are added to it: in a zone of its own that would be wall-clock time
     tank = store.tank(name)
     records = [stored.record for stored in store.records(name, until=now)]
-    return Case(tank, records, now, assess(tank, records, now, np.random.default_rng(seed)))
+    found = assess(tank, records, now, np.random.default_rng(seed))
+    return Case(tank, records, now, found, probe_now(store, tank, records, now))
 
 
 def band_view(case: Case) -> BandView:

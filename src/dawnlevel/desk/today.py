@@ -55,6 +55,7 @@ def today_of(case: Case) -> TodayView:
         ),
         notes=tuple(_notes(case)),
         picture=picture_view(case, ahead, levels, followed.windows_h if followed else ()),
+        probe=case.probe,
     )
 
 

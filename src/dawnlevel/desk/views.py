@@ -95,6 +95,15 @@ class ReadingView:
 
 
 @dataclass(frozen=True, slots=True)
+class ProbeNowView:
+    """What the probe shows now, and whether a reading about as late is recorded already."""
+
+    at: datetime
+    ph: float
+    is_recorded: bool
+
+
+@dataclass(frozen=True, slots=True)
 class DayView:
     """One past gas day at lights-on: level, quantity, chance that it was dialled in, readings taken."""
 
@@ -173,6 +182,7 @@ class TodayView:
     days: tuple[DayView, ...]
     notes: tuple[str, ...]
     picture: PictureView
+    probe: ProbeNowView | None
 
 
 @dataclass(frozen=True, slots=True)
