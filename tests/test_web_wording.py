@@ -13,9 +13,9 @@ PACKAGE = Path(dawnlevel.__file__).parent
 FLOORS = ("desk", "plan", "estimate", "store", "tank")
 ELSEWHERE = {
     *("archive.py", "tablefile.py", "longtable.py", "exchange.py", "package.py", "package_read.py"),
-    *("migrate.py", "copying.py", "backup.py", "doctor.py", "fleet"),
+    *("migrate.py", "copying.py", "backup.py", "doctor.py", "fleet", "live.py"),
 }
-"""Files of records, copies and upgrades of the store, and fleets, which belong to the command line."""
+"""Records in files, copies and upgrades of the store, fleets, live probes: the command line's."""
 
 
 def said() -> list[str]:
