@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 BEFORE_LIGHTS = timedelta(minutes=80)
 """How long before the lights the demonstration's clock starts: the ramp is under way, and can be steered."""
 _STOPS_WITHIN_S = 2
+_KEPT = 14  # copies kept where nothing else is said (own choice: two weeks of daily ones)
 
 
 @click.command()
@@ -35,16 +36,36 @@ _STOPS_WITHIN_S = 2
 @click.option("--lan", is_flag=True, help="Open it to the home network; devices are paired with a code.")
 @click.option("--demo", is_flag=True, help="Serve the demonstration's tank, on the morning after its story.")
 @click.option("--store", metavar="PLACE", help="Use the records at this path, or at this PostgreSQL address.")
-def serve(*, port: int, lan: bool, demo: bool, store: str | None) -> None:
+@click.option("--backup-every", metavar="TIME", help="Copy the store every so often while it is served: 24h.")
+@click.option("--backup-to", metavar="FOLDER", help="Where the copies go; each is read again and compared.")
+@click.option(
+    "--backup-keep",
+    type=click.IntRange(1),
+    default=_KEPT,
+    show_default=True,
+    help="Keep so many copies; older ones are taken away once a new one is sound.",
+)
+def serve(
+    *,
+    port: int,
+    lan: bool,
+    demo: bool,
+    store: str | None,
+    backup_every: str | None,
+    backup_to: str | None,
+    backup_keep: int,
+) -> None:
     """The same as pages, for this computer or the home network.
 
     Only this computer is let in, at 127.0.0.1, unless --lan opens it to the home network; a device is then
     paired with the code, or the picture of it, that is shown here. Ctrl-C ends it.
     """
+    from dawnlevel.cli.serve_backups import copies_kept, schedule_of  # noqa: PLC0415 - see above
     from dawnlevel.web.kept import keep_for  # noqa: PLC0415 - see above
     from dawnlevel.web.settings import Settings  # noqa: PLC0415 - see above
 
     place, now = (str(_demo_store()), _running_from(_demo_start())) if demo else (store, _own_clock())
+    copies = schedule_of(place, backup_every, backup_to, backup_keep)
     with _listening("0.0.0.0" if lan else "127.0.0.1", port) as listener:  # noqa: S104 - what --lan asks for
         settings = Settings(
             store=place or "",
@@ -53,7 +74,8 @@ def serve(*, port: int, lan: bool, demo: bool, store: str | None) -> None:
             is_lan=lan,
             announce=lambda code, until: _tell_code(settings.port, code, until),
         )
-        _run(settings, now, listener)
+        with copies_kept(copies, _own_clock()):
+            _run(settings, now, listener)
 
 
 def _listening(host: str, port: int) -> socket.socket:

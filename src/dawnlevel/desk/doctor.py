@@ -5,7 +5,7 @@ import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import StrEnum
 from itertools import pairwise
 from pathlib import Path
@@ -13,6 +13,7 @@ from pathlib import Path
 from sqlalchemy import Engine, text
 from sqlalchemy.engine import URL
 
+from dawnlevel.desk.backup_schedule import read_state
 from dawnlevel.desk.records import FUTURE_TOLERANCE
 from dawnlevel.errors import DamagedStoreError, DawnlevelError
 from dawnlevel.store import Store
@@ -24,6 +25,7 @@ from dawnlevel.store.schema import CURRENT_VERSION, KNOWN_VERSIONS
 
 _ROOM_LOW = 100_000_000  # bytes; room for years of records and some copies (common practice, no source)
 _ROOM_NONE = 5_000_000  # bytes; a write-ahead log of this size is usual (SQLite documentation, WAL)
+_LATE_TIMES = 3  # so many times the hours between copies without one is late (own choice)
 _SQLITE_NEEDED = (3, 35)  # INSERT ... RETURNING (SQLite release history)
 _POSTGRESQL_NEEDED = 12  # the oldest that the tests' statements need; older ones are out of support
 
@@ -92,6 +94,7 @@ def _findings(url: URL, now: datetime) -> Iterator[Finding]:
         path = file_of(url)
         yield _disk(path)
         yield _rights(path)
+        yield from _copies(str(path), now)
         if not path.exists():
             yield Finding(
                 "store", Health.ILL, "There is no store yet.", "Check --store, or describe a tank first."
@@ -129,6 +132,25 @@ def _told(name: str, look: Callable[[], Finding]) -> Finding:
     except DawnlevelError as error:
         place = f"{error.where}: " if error.where else ""
         return Finding(name, Health.ILL, f"{place}{error.what}", error.cure)
+
+
+def _copies(place: str, now: datetime) -> Iterator[Finding]:
+    """What became of the copies that a schedule makes; nothing where none ever ran."""
+    state = read_state(place)
+    if state is None:
+        return
+    cure = f"Check the folder {state.folder} and the room there; then: dawnlevel backup --into {state.folder}"
+    made = datetime.fromisoformat(state.made_at) if state.made_at else None
+    last = "There is no copy yet." if made is None else f"Last copy {made:%Y-%m-%d %H:%M} UTC: {state.file}."
+    if state.failure:
+        yield Finding("copies", Health.ILL, f"{last} The next one failed: {state.failure}", cure)
+    elif made is None or not Path(state.file).is_file():
+        yield Finding("copies", Health.ILL, f"{last} It is not there.", cure)
+    elif now - made > _LATE_TIMES * timedelta(hours=state.every_h):
+        again = f"Serve with --backup-every {state.every_h:g}h --backup-to {state.folder}, or copy by hand."
+        yield Finding("copies", Health.WATCH, f"{last} One every {state.every_h:g} h was asked for.", again)
+    else:
+        yield Finding("copies", Health.WELL, f"{last} One every {state.every_h:g} h.")
 
 
 def _disk(path: Path) -> Finding:
