@@ -8,10 +8,11 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 from watch_tanks import Course
-from watch_world import DAY_0, RILL, SINCE, WEAKER, csv_of, make_logged_world, samples_of
+from watch_world import DAY_0, RILL, SINCE, WEAKER, at, csv_of, make_logged_world, samples_of
 from web_world import World, tokens
 
 from dawnlevel.store import open_store
+from dawnlevel.tank import PhReading
 
 WATCH = f"{RILL}/watch"
 CHANGED = DAY_0 + timedelta(days=SINCE)
@@ -164,7 +165,7 @@ def test_a_day_is_shown_beside_the_usual_ones(logged: World) -> None:
 def test_without_a_log_the_page_says_what_it_needs(empty: World) -> None:
     answer = empty.local().get(WATCH)
     assert answer.status_code == 200
-    assert "No probe's log yet" in words(answer.text)
+    assert "From a pH probe's log of six days or more" in words(answer.text)
     assert 'enctype="multipart/form-data"' in answer.text
 
 
@@ -323,3 +324,32 @@ def young(tmp_path: Path) -> World:
 
 def test_a_short_log_says_how_much_is_missing(young: World) -> None:
     assert re.search(r"Too early to say: \d whole gas days", young.local().get(WATCH).text)
+
+
+# --- without a probe ---
+
+
+def test_a_keeper_without_a_probe_is_told_by_own_readings(tmp_path: Path) -> None:
+    """A reading a day at one hour; from the change on the meter shows 0.25 more, as with a half less gas."""
+    world = make_logged_world(tmp_path, None)
+    readings = [
+        PhReading(at=at(day, 11), ph=6.60 + 0.01 * (day % 2) + 0.25 * (day >= SINCE)) for day in range(1, 23)
+    ]
+    with open_store(world.store) as store:
+        store.add_records("Rill", readings)
+    page = world.local().get(WATCH).text
+    answer = re.search(r'<p class="action">(.*?)</p>', page)
+    assert answer is not None
+    assert answer[1].startswith("Not as it was, since")
+    assert f"Since {CHANGED:%a} {CHANGED.day} {CHANGED:%b %Y}" in words(page)
+    assert "The one check:" in words(page)
+    own = page.split('id="own-title"')[1].split("</section>")[0]
+    assert own.count("<svg") == 2
+    assert "pH with the gas on" in words(own)
+    assert "dawnlevel" not in words(page).replace("Dawnlevel", "")
+
+
+def test_without_any_reading_it_asks_for_those_that_matter(empty: World) -> None:
+    page = empty.local().get(WATCH).text
+    assert "Too few readings" in words(page)
+    assert "What would tell more" in words(page)

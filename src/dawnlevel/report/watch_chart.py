@@ -4,7 +4,7 @@ Each is put together once a look, as Altair takes a third of a second for it, an
 """
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime, timedelta
 from functools import lru_cache
 from typing import Any
@@ -24,7 +24,9 @@ _LEAST = {
 }  # fmt: skip
 """Least height of each figure's strip, in its unit (judgement)."""
 
-_BEGIN, _END = "@begin", "@end"
+_BEGIN, _END, _STEP = "@begin", "@end", 987654
+"""Where a template's scales take the ends of the picture, and its axis the days from label to label."""
+
 _DAY_0 = datetime(2001, 1, 1)  # noqa: DTZ001 - the chart's clock has no zone; any day does
 
 
@@ -46,15 +48,30 @@ def figures_svg(view: WatchPageView, look: Look) -> str:
     import vl_convert  # noqa: PLC0415 - takes a moment to load
 
     days = [one.day for one in view.days]
-    spec = _figures_template(look, is_dense=len(days) > DENSE)
-    spec = spec.replace(_BEGIN, _noon(days[0] - timedelta(days=1))).replace(
-        _END, _noon(days[-1] + timedelta(days=1))
-    )
-    filled: Spec = json.loads(spec)
+    ends = (_noon(days[0] - timedelta(days=1)), _noon(days[-1] + timedelta(days=1)))
+    template = _figures_template(look, is_dense=len(days) > DENSE)
+    filled = filled_between(template, ends, (days[-1] - days[0]).days, look)
     filled["datasets"] = _figure_rows(view, days)
     filled["description"] = " ".join(one.in_words for one in view.series)
     drawn: str = vl_convert.vegalite_to_svg(filled)
     return drawn
+
+
+def days_axis() -> alt.X:
+    """The days, labelled at whole days; its ends and steps are filled in by `filled_between`."""
+    steps = alt.TimeIntervalStep(interval="day", step=_STEP)
+    labels = alt.Axis(
+        format="%-d %b", tickCount=steps, labelOverlap=True, labelSeparation=12, grid=False, title=None
+    )
+    return alt.X("at:T", scale=alt.Scale(domain=[_BEGIN, _END], type="utc", nice=False), axis=labels)
+
+
+def filled_between(template: str, ends: tuple[str, str], days: int, look: Look) -> Spec:
+    """A template's specification between two moments `days` apart, with as many labels as the look holds."""
+    step = max(1, -(-days // look.hours))
+    text = template.replace(_BEGIN, ends[0]).replace(_END, ends[1]).replace(str(_STEP), str(step))
+    spec: Spec = json.loads(text)
+    return spec
 
 
 def _noon(day: date) -> str:
@@ -121,7 +138,7 @@ def _figures_template(look: Look, *, is_dense: bool) -> str:
         ),
     )
     panels = [_panel(kind.key, _head(kind.title, kind.unit), x, look, is_dense=is_dense) for kind in KINDS]
-    return json.dumps(_styled(alt.vconcat(*panels, spacing=14), look).to_dict())
+    return json.dumps(stacked(panels, look).to_dict())
 
 
 def _head(title: str, unit: str) -> str:
@@ -139,12 +156,12 @@ def _panel(key: str, title: str, x: alt.X, look: Look, *, is_dense: bool) -> alt
     edge = y.copy()
     edge.shorthand = "low:Q"
     usual = (
-        _layer(f"{key}_usual")
+        layer(f"{key}_usual")
         .mark_rect(color=look.band, opacity=0.3)
         .encode(x=x, x2="to:T", y=edge, y2="high:Q")
     )
-    begins = _layer("begins").mark_rule(color=look.ink, strokeWidth=2, strokeDash=[5, 3]).encode(x=x)
-    points = _layer(f"{key}_points")
+    begins = layer("begins").mark_rule(color=look.ink, strokeWidth=2, strokeDash=[5, 3]).encode(x=x)
+    points = layer(f"{key}_points")
     if is_dense:
         marks = [points.mark_line(color=look.accent, strokeWidth=1.6).encode(x=x, y=y)]
     else:
@@ -154,13 +171,23 @@ def _panel(key: str, title: str, x: alt.X, look: Look, *, is_dense: bool) -> alt
             ),
             points.mark_circle(color=look.accent, size=28, opacity=1).encode(x=x, y=y),
         ]
-    room = _layer(f"{key}_room").mark_point(opacity=0).encode(x=x, y=y)
-    made: alt.LayerChart | alt.FacetChart = alt.layer(usual, room, begins, *marks).properties(
+    room = layer(f"{key}_room").mark_point(opacity=0).encode(x=x, y=y)
+    return small_multiple((usual, room, begins, *marks), title, look)
+
+
+def small_multiple(marks: Iterable[alt.Chart], title: str, look: Look) -> alt.LayerChart | alt.FacetChart:
+    """One strip of small multiples, its title above it."""
+    made: alt.LayerChart | alt.FacetChart = alt.layer(*marks).properties(
         width=look.width,
         height=look.strip,
         title=alt.TitleParams(title, anchor="start", frame="group", fontSize=look.letters, offset=6),
     )
     return made
+
+
+def stacked(panels: Iterable[alt.LayerChart | alt.FacetChart], look: Look) -> alt.VConcatChart:
+    """Small multiples under one another."""
+    return _styled(alt.vconcat(*panels, spacing=14), look)
 
 
 # --- before and after ---
@@ -230,11 +257,11 @@ def _overlay_template(look: Look, quantity: str) -> str:
     edge = y.copy()
     edge.shorthand = "low:Q"
     layers = [
-        _layer("target").mark_rect(color=look.band, opacity=0.3).encode(x=x, x2="to:T", y=edge, y2="high:Q"),
+        layer("target").mark_rect(color=look.band, opacity=0.3).encode(x=x, x2="to:T", y=edge, y2="high:Q"),
         *_lines("before", x, y, edge, look.ink, dash=[7, 4]),
         *_lines("after", x, y, edge, look.accent, dash=[1, 0]),
-        _layer("lights_on").mark_rule(color=look.ink, strokeWidth=1.5, strokeDash=[3, 4]).encode(x=x),
-        _layer("target_words")
+        layer("lights_on").mark_rule(color=look.ink, strokeWidth=1.5, strokeDash=[3, 4]).encode(x=x),
+        layer("target_words")
         .mark_text(color=look.ink, align="right", dx=-4, dy=-9, fontSize=look.letters, font=FONT)
         .encode(x=x, y=y, text="text:N"),
     ]
@@ -247,7 +274,7 @@ def _overlay_template(look: Look, quantity: str) -> str:
         scale=alt.Scale(domain=["gas timer", "lights on"]),
     )
     strips = (
-        _layer("strips")
+        layer("strips")
         .mark_bar(height=14, cornerRadius=3)
         .encode(
             x=alt.X("at:T", scale=scale, axis=hours),
@@ -262,12 +289,13 @@ def _overlay_template(look: Look, quantity: str) -> str:
 
 def _lines(name: str, x: alt.X, y: alt.Y, edge: alt.Y, color: str, dash: list[int]) -> list[alt.Chart]:
     """A side's range of 9 days in 10 and its middle."""
-    area = _layer(name).mark_area(color=color, opacity=0.2, line=False).encode(x=x, y=edge, y2="high:Q")
-    line = _layer(name).mark_line(color=color, strokeWidth=2.5, strokeDash=dash).encode(x=x, y=y)
+    area = layer(name).mark_area(color=color, opacity=0.2, line=False).encode(x=x, y=edge, y2="high:Q")
+    line = layer(name).mark_line(color=color, strokeWidth=2.5, strokeDash=dash).encode(x=x, y=y)
     return [area, line]
 
 
-def _layer(name: str) -> alt.Chart:
+def layer(name: str) -> alt.Chart:
+    """A layer of the rows called `name`."""
     made: alt.Chart = alt.Chart(alt.NamedData(name))
     return made
 

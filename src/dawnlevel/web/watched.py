@@ -5,11 +5,14 @@ from collections import OrderedDict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 
+from dawnlevel.desk.steadiness import steadiness_view
+from dawnlevel.desk.steadiness_views import SteadinessView
 from dawnlevel.desk.watch import Watched
 from dawnlevel.desk.watch_pages import watch_page_of
 from dawnlevel.desk.watch_views import OverlayView, WatchPageView
 from dawnlevel.desk.watching import tank_watched
 from dawnlevel.report.chart import Look
+from dawnlevel.report.steady_chart import readings_svg
 from dawnlevel.report.watch_chart import figures_svg, overlay_svg, preparing
 from dawnlevel.store import Store
 from dawnlevel.tank import Record, Tank
@@ -45,11 +48,21 @@ class WatchedTank:
         return self.pictures[place]
 
 
+@dataclass(frozen=True, slots=True)
+class OwnReadings:
+    """Steadiness by the keeper's own readings, with their picture; None where there is no reading."""
+
+    view: SteadinessView
+    drawn: Drawn | None
+
+
 @dataclass(slots=True)
 class _Slot:
     lock: threading.Lock = field(default_factory=threading.Lock)
     revisions: tuple[int, int] = (-1, -1)
     found: WatchedTank | None = None
+    own_revision: int = -1
+    own: OwnReadings | None = None
 
 
 class Watchings:
@@ -73,6 +86,18 @@ class Watchings:
                 slot.found = self._judged(name)
                 slot.revisions = revisions
             return slot.found
+
+    def own(self, name: str) -> OwnReadings:
+        """Steadiness by the tank's own records. NoSuchTankError."""
+        slot = self._slot(name)
+        with slot.lock:
+            revision = self._store.revision(name)
+            if slot.own is None or slot.own_revision != revision:
+                view = steadiness_view(self._store, name, self._clock())
+                pictures = [for_page(readings_svg(view, look)) for look in _FIGURES if view.charts]
+                slot.own = OwnReadings(view, Drawn(*pictures) if pictures else None)
+                slot.own_revision = revision
+            return slot.own
 
     def _judged(self, name: str) -> WatchedTank:
         now = self._clock()

@@ -44,6 +44,7 @@ def show_watch(
         status=status,
         view=found.page if found else None,
         missing=missing,
+        own=None if found else house.watchings.own(tank.name),
         drawn=found.figures() if found else None,
         new_months=_NEW_MONTHS,
         dense=DENSE,
