@@ -38,6 +38,7 @@ from dawnlevel.desk.room_views import RoomView
 from dawnlevel.desk.shelf_views import CylinderView
 from dawnlevel.desk.spread_views import SpreadView
 from dawnlevel.desk.steadiness_views import SteadinessView
+from dawnlevel.desk.thinning import ThinningView
 from dawnlevel.desk.views import ExplainView, PlanView, TodayView
 from dawnlevel.desk.whatif_views import WhatIfView
 from dawnlevel.sources import SOURCES
@@ -59,6 +60,7 @@ VIEWS: dict[str, type] = {
     "layout": LayoutView,
     "probe-import": ProbeImportView,
     "probe-list": ProbeListView,
+    "probe-thin": ThinningView,
     "probe-follow": FollowedView,
     "probe-listen": HeardView,
     "backup": BackupView,

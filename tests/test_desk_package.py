@@ -13,7 +13,7 @@ from frictionless import Package
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from record_strategies import any_record
-from store_servers import START, a_log, a_tank, one_of_each
+from store_servers import START, a_log, a_tank, is_same_log, one_of_each
 from ucumvert import get_ucum_parser
 
 from dawnlevel.desk.archive import export_archive, import_archive
@@ -394,6 +394,14 @@ def test_a_log_that_was_tampered_with_is_refused_whole(store: Store, table: str,
         with pytest.raises(BadLinesError, match=r"probe_.*\.csv, line"):
             import_package(other, files, "folder")
         assert other.tank_names() == []
+
+
+def test_what_was_thinned_is_told_in_a_package_too(store: Store) -> None:
+    done = store.thin_samples("Brook", NOW.replace(hour=0, minute=0), 10, lambda log: log)
+    with new_store() as other:
+        import_package(other, exported(store), "kept")
+        assert other.thinnings("Brook") == store.thinnings("Brook") == [done]
+        assert is_same_log(other.samples("Brook"), store.samples("Brook"))
 
 
 def test_a_package_older_than_probe_logs_is_taken(store: Store) -> None:

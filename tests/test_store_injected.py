@@ -44,6 +44,10 @@ def another_past() -> TankArchive:
         return TankArchive("Pool", other.tank_versions("Pool"), other.history("Pool"), batches)
 
 
+def halved(log: Samples) -> Samples:
+    return Samples(log.minute_utc[::2], log.ph[::2], log.temp_c[::2])
+
+
 WRITES: dict[str, Callable[[Store], object]] = {
     "add_tank": lambda store: store.add_tank(a_tank("Creek"), START),
     "update_tank": lambda store: store.update_tank(a_tank(volume_l=170.0), NOW),
@@ -52,6 +56,7 @@ WRITES: dict[str, Callable[[Store], object]] = {
     "correct": lambda store: store.correct(1, PhReading(at=START, ph=6.6)),
     "withdraw": lambda store: store.withdraw(2, "spilt"),
     "add_samples": lambda store: store.add_samples("Brook", a_log(), "june.csv"),
+    "thin_samples": lambda store: store.thin_samples("Brook", NOW.replace(hour=0, minute=0), 10, halved),
     "withdraw_samples": lambda store: store.withdraw_samples(1),
     "merge": lambda store: store.merge([another_past()], "kept"),
 }

@@ -25,6 +25,7 @@ from dawnlevel.tank import PhReading
 from dawnlevel.tank.samples import Samples
 
 WRITTEN = datetime(2026, 5, 5, 12, 0, 0, 123456, tzinfo=UTC)
+MIDNIGHT = datetime(2026, 5, 6, tzinfo=UTC)
 SHARED = pytest.mark.parametrize("address", ["file", "postgresql"], indirect=True)
 """Only these two can be opened by a second program."""
 
@@ -169,11 +170,12 @@ def test_of_two_corrections_at_once_the_database_takes_one(
     assert [one.record for one in store.records("Brook")] == [PhReading(at=START, ph=6.58)]
 
 
-@pytest.mark.parametrize("table", ["records", "tank_versions", "sample_batches"])
+@pytest.mark.parametrize("table", ["records", "tank_versions", "sample_batches", "sample_thinnings"])
 @pytest.mark.parametrize("change", ["UPDATE {} SET recorded_at_us = 0", "DELETE FROM {}"])
 def test_the_database_itself_refuses_to_change_a_fact(store: Store, table: str, change: str) -> None:
     store.add_records("Brook", one_of_each())
     store.add_samples("Brook", a_log(10), "probe")
+    store.thin_samples("Brook", MIDNIGHT, 10, fewer)
     with _engine(store).begin() as connection, pytest.raises(DBAPIError, match="never changed or deleted"):
         connection.execute(text(change.format(table)))
 
@@ -360,3 +362,62 @@ def test_a_merged_log_lets_the_batch_written_down_last_count(store: Store) -> No
     assert store.merge([archive], "archive").readings == {"Brook": len(log) + len(wrong)}
     assert is_same_log(store.samples("Brook"), Samples(later.minute_utc, np.round(later.ph, 3), later.temp_c))
     assert store.merge([archive], "archive").touched == []
+
+
+def fewer(log: Samples) -> Samples:
+    """The first reading of every ten minutes."""
+    first = np.unique(log.minute_utc // 10, return_index=True)[1]
+    return Samples(log.minute_utc[first], log.ph[first], log.temp_c[first])
+
+
+def test_thinned_readings_take_the_place_of_finer_ones_and_it_is_written_down(store: Store) -> None:
+    log = a_log(5000)
+    early = log.minute_utc < int(MIDNIGHT.timestamp()) // 60
+    old = Samples(log.minute_utc[early], log.ph[early], log.temp_c[early])
+    later = Samples(log.minute_utc[~early], log.ph[~early], log.temp_c[~early])
+    store.add_samples("Brook", log, "log.csv")
+    store.add_samples("Brook", Samples(old.minute_utc, np.full(len(old), 5.5), old.temp_c), "wrong.csv")
+    store.withdraw_samples(store.sample_imports("Brook")[-1].id)
+    assert store.finer_samples("Brook", MIDNIGHT, 10).stored == 2 * len(old)
+    done = store.thin_samples("Brook", MIDNIGHT, 10, fewer)
+    assert done is not None
+    assert (done.readings_before, done.readings_after) == (len(old), len(fewer(old)))
+    assert store.thinnings("Brook") == [done]
+    found = store.samples("Brook")
+    assert is_same_log(found, together(fewer(old), later))
+    assert store.thin_samples("Brook", MIDNIGHT, 10, fewer) is None
+    with _engine(store).begin() as connection, pytest.raises(DBAPIError, match="never changed or deleted"):
+        connection.execute(text("DELETE FROM sample_batches"))
+    assert is_same_log(store.samples("Brook"), found)
+
+
+def together(*logs: Samples) -> Samples:
+    minutes, ph, temp = (
+        np.concatenate([getattr(log, name) for log in logs]) for name in ("minute_utc", "ph", "temp_c")
+    )
+    return Samples(minutes, ph, temp)
+
+
+def test_what_was_thinned_does_not_come_back_by_itself(store: Store) -> None:
+    log = a_log()
+    store.add_samples("Brook", log, "log.csv")
+    before = TankArchive(
+        "Brook", store.tank_versions("Brook"), [], store.sample_batches("Brook"), store.thinnings("Brook")
+    )
+    store.thin_samples("Brook", MIDNIGHT + timedelta(days=9), 10, fewer)
+    after = TankArchive(
+        "Brook", store.tank_versions("Brook"), [], store.sample_batches("Brook"), store.thinnings("Brook")
+    )
+    assert store.add_samples("Brook", log, "log.csv") == SamplesAdded(0, 0, 0, len(log))
+    assert store.merge([before], "kept").touched == []
+    assert is_same_log(store.samples("Brook"), fewer(log))
+    with open_store("sqlite://") as other:
+        other.merge([after], "kept")
+        assert is_same_log(other.samples("Brook"), fewer(log))
+        assert other.thinnings("Brook") == store.thinnings("Brook")
+    with open_store("sqlite://") as other:
+        other.merge([before], "kept")
+        assert other.merge([after], "kept").readings == {}
+        assert is_same_log(other.samples("Brook"), log)  # what is here stays
+        assert other.merge([after], "kept").touched == []
+        assert len(other.thinnings("Brook")) == 1

@@ -13,9 +13,11 @@ from dawnlevel.cli.output import show
 from dawnlevel.cli.probe_given import content_of, named_columns, shape_options, zone_of
 from dawnlevel.cli.session import TankOptions, tank_options, tank_session
 from dawnlevel.desk.saying import say_moment
+from dawnlevel.errors import BadInputError
 
 if TYPE_CHECKING:
     from dawnlevel.desk.probing import ProbeFileView, ProbeImportView, ProbeListView
+    from dawnlevel.desk.thinning import ThinningView
 
 # The science is imported inside the commands, so that their help comes at once.
 
@@ -87,6 +89,41 @@ def withdraw(part: int, **options: Unpack[TankOptions]) -> None:
         lambda: f"{name}: {count:,} readings of part {part} withdrawn.",
         as_json=options["as_json"],
     )
+
+
+@probe.command("thin")
+@click.option("--older-than", required=True, metavar="AGE", help="Thin what is older: 365d, 52w.")
+@click.option(
+    "--to", "step", required=True, metavar="MINUTES", help="One reading for so many minutes: 10min."
+)
+@click.option("--yes", is_flag=True, help="Do not ask.")
+@tank_options
+def thin(older_than: str, step: str, *, yes: bool, **options: Unpack[TankOptions]) -> None:
+    """Thin old minute data, by your choice alone.
+
+    Whole days (UTC) that are older keep one reading for so many minutes: the mean without spikes. Half-hour
+    means, which `dawnlevel watch` reads, stay as they are; the single minutes, and readings that no longer
+    count, go for good. It says what goes and asks first; what was done is written down. A copy first does no
+    harm: dawnlevel backup
+    """
+    from dawnlevel.desk.thinning import plan_thinning, read_age, read_step  # noqa: PLC0415 - see above
+    from dawnlevel.desk.thinning import thin as thin_log  # noqa: PLC0415 - see above
+
+    age, step_min = read_age(older_than), read_step(step)
+    with tank_session(options) as session:
+        plan = plan_thinning(session.store, session.tank.name, age, step_min, session.now)
+        if not yes:
+            if options["as_json"] or not (sys.stdin.isatty() and sys.stdout.isatty()):
+                raise BadInputError(
+                    "Nothing was thinned: nobody was asked.",
+                    where=plan.tank,
+                    cure="Add --yes if it is to be.",
+                )
+            if not click.confirm(f"{_to_go(plan)}\nThin it?", default=False):
+                sys.stdout.write("Nothing was thinned.\n")
+                return
+        view = thin_log(session.store, plan)
+    _show("probe-thin", view, lambda: _thinned(view), as_json=options["as_json"])
 
 
 @probe.command("follow")
@@ -211,6 +248,24 @@ def _brought(view: "ProbeImportView") -> str:
     if view.covered:
         told.append(f"{view.covered:,} of a time that was thinned")
     return f"{view.tank}: {', '.join(told)}. Judge them with: dawnlevel watch"
+
+
+def _to_go(view: "ThinningView") -> str:
+    told = (
+        f"{view.tank}: of {view.readings:,} readings before {view.before:%Y-%m-%d} (UTC) {view.left:,} are "
+        f"left, one for {view.step_min} min: the mean without spikes.\nThe single minutes go for good. "
+        "Half-hour means stay as they are, and so does what watching tells from them."
+    )
+    if view.hidden:
+        told += f"\n{view.hidden:,} readings that no longer count (corrected or withdrawn) go too."
+    return told
+
+
+def _thinned(view: "ThinningView") -> str:
+    return (
+        f"{view.tank}: {view.readings:,} readings before {view.before:%Y-%m-%d} (UTC) became {view.left:,}. "
+        "It is written down: dawnlevel probe list"
+    )
 
 
 def _listing(view: "ProbeListView") -> str:

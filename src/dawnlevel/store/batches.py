@@ -3,6 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from dawnlevel.tank.samples import Samples
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +69,14 @@ class Thinning:
     readings_before: int
     readings_after: int
     recorded_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class FinerSamples:
+    """Readings finer than a step: those that count, and how many are stored in all, hidden ones too."""
+
+    samples: "Samples"
+    stored: int
 
 
 @dataclass(frozen=True, slots=True)

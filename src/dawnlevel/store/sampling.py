@@ -3,22 +3,23 @@
 A batch never crosses midnight UTC, so that a few days are read without the rest, and thinned by whole days.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from sqlalchemy import Connection, Select, func, insert, select
+from sqlalchemy import ColumnElement, Connection, Select, delete, func, insert, select
 
 from dawnlevel.errors import BadInputError
-from dawnlevel.store.batches import SampleBatch, SampleImport, SamplesAdded, Thinning
+from dawnlevel.store.batches import FinerSamples, SampleBatch, SampleImport, SamplesAdded, Thinning
 from dawnlevel.store.packing import Rows, as_samples, digest_of, digest_of_withdrawal, pack, rounded, unpack
 from dawnlevel.store.schema import from_us, sample_batches, sample_thinnings, tanks, to_us
 from dawnlevel.tank.samples import Samples
 
 DAY_MIN = 1440
 _MINUTE_US = 60_000_000
+_SOURCE_LIMIT = 200  # characters of the sources of thinned readings (judgement)
 _LAST = (1 << 62) // _MINUTE_US  # a minute after all others
 
 _later = sample_batches.alias("later")
@@ -244,6 +245,50 @@ def thinnings(connection: Connection, tank_row: int) -> list[Thinning]:
     return [Thinning(*row[:4], from_us(row[4])) for row in connection.execute(query.order_by(table.id))]
 
 
+def finer(connection: Connection, tank_row: int, before: datetime, step_min: int) -> FinerSamples:
+    """The readings of whole days before a midnight (UTC) that are finer than `step_min`."""
+    rows, steps = standing(connection, tank_row, -_LAST, to_minute(before) - 1)
+    query = select(func.sum(sample_batches.c.readings)).where(
+        *_is_finer(tank_row, to_minute(before), step_min), sample_batches.c.withdraws.is_(None)
+    )
+    return FinerSamples(as_samples(rows[:, steps < step_min]), int(connection.scalar(query) or 0))
+
+
+def _is_finer(tank_row: int, before_minute: int, step_min: int) -> tuple[ColumnElement[bool], ...]:
+    table = sample_batches.c
+    return table.tank_id == tank_row, table.last_minute < before_minute, table.step_min < step_min
+
+
+def thin(
+    connection: Connection,
+    tank_row: int,
+    before: datetime,
+    step_min: int,
+    thinned: Callable[[Samples], Samples],
+    recorded_at: datetime,
+) -> Thinning | None:
+    """Put thinned readings in the place of finer ones before a midnight (UTC); None where there are none.
+
+    First the new ones and the note of what is done, then the old ones go: the note is what lets them.
+    """
+    hold(connection, tank_row)
+    found = finer(connection, tank_row, before, step_min)
+    if not found.stored:
+        return None
+    table, before_minute = sample_batches.c, to_minute(before)
+    are_finer = _is_finer(tank_row, before_minute, step_min)
+    up_to = int(connection.scalar(select(func.max(table.id)).where(*are_finer)) or 0)
+    sources = connection.scalars(select(table.source).where(*are_finer).distinct().order_by(table.source))
+    source = f"thinned: {', '.join(sources)}"[:_SOURCE_LIMIT]
+    now_us = _not_before_last(connection, tank_row, recorded_at)
+    rows = rounded(thinned(found.samples)) if len(found.samples) else np.zeros((3, 0), dtype=np.int64)
+    insert_batches(connection, tank_row, _batches(rows, source, step_min, now_us))
+    done = Thinning(before_minute, step_min, len(found.samples), rows.shape[1], from_us(now_us))
+    _insert_thinning(connection, tank_row, done, up_to)
+    connection.execute(delete(sample_batches).where(*are_finer, table.id <= up_to))
+    return done
+
+
 def revision(connection: Connection, tank_row: int) -> int:
     """A number that grows with every batch written down for the tank; 0 without any."""
     query = select(func.max(sample_batches.c.id)).where(sample_batches.c.tank_id == tank_row)
@@ -324,15 +369,19 @@ def _merge_thinnings(connection: Connection, tank_row: int, theirs: Sequence[Thi
         if one in left:
             left.remove(one)
             continue
-        connection.execute(
-            insert(sample_thinnings),
-            {
-                "tank_id": tank_row,
-                "before_minute": one.before_minute,
-                "step_min": one.step_min,
-                "up_to_batch": 0,
-                "readings_before": one.readings_before,
-                "readings_after": one.readings_after,
-                "recorded_at_us": to_us(one.recorded_at),
-            },
-        )
+        _insert_thinning(connection, tank_row, one, 0)
+
+
+def _insert_thinning(connection: Connection, tank_row: int, done: Thinning, up_to_batch: int) -> None:
+    connection.execute(
+        insert(sample_thinnings),
+        {
+            "tank_id": tank_row,
+            "before_minute": done.before_minute,
+            "step_min": done.step_min,
+            "up_to_batch": up_to_batch,
+            "readings_before": done.readings_before,
+            "readings_after": done.readings_after,
+            "recorded_at_us": to_us(done.recorded_at),
+        },
+    )

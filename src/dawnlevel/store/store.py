@@ -12,7 +12,7 @@ from sqlalchemy.exc import IntegrityError
 
 from dawnlevel.errors import BadInputError, TankExistsError
 from dawnlevel.store import rows
-from dawnlevel.store.batches import SampleBatch, SampleImport, SamplesAdded, Thinning
+from dawnlevel.store.batches import FinerSamples, SampleBatch, SampleImport, SamplesAdded, Thinning
 from dawnlevel.store.engine import make_engine, place_of, store_url, writer_of
 from dawnlevel.store.failures import translated
 from dawnlevel.store.merge import merge_archives
@@ -237,6 +237,26 @@ class Store:
 
         with self._writing() as connection:
             return sampling.withdraw(connection, batch_id, self._clock())
+
+    def finer_samples(self, name: str, before: datetime, step_min: int) -> FinerSamples:
+        """The probe readings before a midnight (UTC) that are finer than `step_min` [min]."""
+        from dawnlevel.store import sampling  # noqa: PLC0415 - see above
+
+        with self._reading() as connection:
+            return sampling.finer(connection, rows.tank_id(connection, name), before, step_min)
+
+    def thin_samples(
+        self, name: str, before: datetime, step_min: int, thinned: "Callable[[Samples], Samples]"
+    ) -> Thinning | None:
+        """Put `thinned` of the readings before a midnight (UTC) that are finer than `step_min` instead.
+
+        The only way in which anything stored ever goes; it is written down. None where nothing is finer.
+        """
+        from dawnlevel.store import sampling  # noqa: PLC0415 - see above
+
+        with self._writing() as connection:
+            row = rows.tank_id(connection, name)
+            return sampling.thin(connection, row, before, step_min, thinned, self._clock())
 
     def thinnings(self, name: str) -> list[Thinning]:
         """Every thinning of the tank's probe log, in the order in which they were done."""

@@ -23,7 +23,8 @@ BEFORE_H = 3.0
 
 _PER_MINUTE = 60
 _CO2_G_MOL = 44.0095  # standard atomic weights
-_WIDEST_SPIKE_PH = 0.12  # further from its half hour's median than this, a reading is a spike (judgement)
+WIDEST_SPIKE_PH = 0.12
+"""Further from its half hour's median than this [pH], a reading is a spike (judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +93,7 @@ def _means(minute: npt.NDArray[np.int64], values: Floats, days: int) -> tuple[Fl
     middle = rows[np.arange(rows.shape[0]), np.maximum(count // 2, 0) - (count > 0) * 0]
     middle = np.where(count > 0, middle, np.nan)
     gap = np.abs(rows - middle[:, None])
-    kept = gap <= _WIDEST_SPIKE_PH if values.size else gap < 0.0
+    kept = gap <= WIDEST_SPIKE_PH if values.size else gap < 0.0
     number = kept.sum(axis=1).astype(np.float64)
     total = np.where(kept, rows, 0.0).sum(axis=1)
     mean = np.where(number > 0, total / np.maximum(number, 1.0), np.nan)
