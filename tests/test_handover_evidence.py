@@ -22,6 +22,7 @@ from dawnlevel.desk.handover_views import HandoverView, Units
 from dawnlevel.desk.oxygen import oxygen_view
 from dawnlevel.desk.spread import spread_view
 from dawnlevel.desk.steadiness import steadiness_view
+from dawnlevel.desk.whatif import whatif_view
 from dawnlevel.report.brand import Brand
 from dawnlevel.report.paper import handover_pdf
 from dawnlevel.report.sheet import make_sheet
@@ -219,3 +220,36 @@ def test_headings_do_not_skip_and_header_cells_say_what_they_head(paper: bytes) 
             inner = font.DescendantFonts[0] if "/DescendantFonts" in font else font
             assert any(f"/FontFile{kind}" in inner.FontDescriptor for kind in ("", "2", "3"))
             assert "/ToUnicode" in font
+
+
+def test_faults_are_those_of_the_page_the_worst_first(place: str, view: HandoverView) -> None:
+    with open_store(place) as store:
+        found = whatif_view(store, "Brook", view.as_of)
+    rows = {one.name.lower(): one.value for one in view.evidence.faults}
+    assert set(rows) == {one.what.lower() for one in found.faults}
+    for one in found.faults:
+        assert f"CO2 up to {one.outcome.peak_mg_l.median:.0f} mg/L" in rows[one.what.lower()]
+        assert one.seen in rows[one.what.lower()]
+    worst = max(found.faults, key=lambda one: (one.outcome.to_ceiling.chance, one.outcome.peak_mg_l.median))
+    assert view.evidence.faults[0].name.lower() == worst.what.lower()
+    assert set(found.sources) <= set(view.sources)
+
+
+def test_gas_room_and_meter_are_told_in_the_units_asked_for(
+    view: HandoverView, us_view: HandoverView
+) -> None:
+    """2 kg in a closed room of 30 m3 make 3.6 % (mass over 1.839 kg/m3, pushed out as it comes); 18 % low."""
+    metric, us = (" ".join(f"{row.name} {row.value}" for row in one.evidence.gear) for one in (view, us_view))
+    for words in (
+        "2 kg of gas vents",
+        "3.6 % CO2 in a closed room of 30 m3",
+        "up to 18 %",
+        "CO2 alarm warns",
+    ):
+        assert words in metric
+    assert "4.4 lb of gas vents" in us
+    assert "1059 cubic feet" in us
+    assert "No buffers are recorded" in metric
+    clocks = " ".join(one.name for one in us_view.evidence.faults)
+    assert "pm" in clocks
+    assert not re.search(r"\b1[3-9]:\d\d|\b2\d:\d\d", clocks)

@@ -8,6 +8,7 @@ import pytest
 from web_world import BROOK, World, make_world, tokens
 
 from dawnlevel.desk.cylinder import cylinder_view
+from dawnlevel.desk.meter import meter_view
 from dawnlevel.desk.phrases import day_text
 from dawnlevel.tank import (
     BufferCheck,
@@ -82,6 +83,15 @@ def test_bad_input_is_told_beside_the_field_and_kept(world: World) -> None:
         assert said in unescape(beside[1])
         assert all(f'value="{text}"' in part for text in given.values())
     assert world.records() == before
+
+
+def test_kit_and_errors_are_told_as_the_desk_tells_them(world: World) -> None:
+    page = words(world.local().get(GEAR).text)
+    view = meter_view(world.house.store, "Brook", world.clock.now)
+    for plan in view.kit:
+        assert f"{plan.multiple}-fold KH sample: a drop is {plan.step_dkh:g} dKH" in page
+    for error in view.errors:
+        assert f"off by {error.error}: {error.co2_percent:.0f} % of CO2" in page
 
 
 def test_the_cylinder_is_told_as_the_desk_tells_it(world: World) -> None:

@@ -5,6 +5,7 @@ from datetime import UTC, datetime, timedelta
 
 from dawnlevel.desk.animals import CAUTIONS, LOW_OXYGEN, SIGNS, animals_view
 from dawnlevel.desk.casebook import Case
+from dawnlevel.desk.handover_gear import fault_facts, gear_facts
 from dawnlevel.desk.handover_views import EvidenceView, FactView, Units
 from dawnlevel.desk.handover_words import in_units, wall_text
 from dawnlevel.desk.oxygen import oxygen_of
@@ -33,6 +34,7 @@ _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 def evidence_of(store: Store, case: Case, units: Units) -> tuple[EvidenceView, tuple[SourceView, ...]]:
     """The evidence of an opened case, in the units asked for, and its sources."""
     animals, oxygen, spread = animals_view(case.tank), oxygen_of(case), _spread(case)
+    faults, fault_sources = fault_facts(case, units)
     seen = EvidenceView(
         steady=tuple(_steady(case)),
         probe=tuple(_probe(store, case)),
@@ -41,8 +43,11 @@ def evidence_of(store: Store, case: Case, units: Units) -> tuple[EvidenceView, t
         animals=tuple(_animals(case.tank, units)),
         oxygen=tuple(_oxygen(oxygen, units)),
         care=(oxygen.verdict, LOW_OXYGEN, *CAUTIONS),
+        gear=gear_facts(case, units),
+        faults=faults,
     )
-    return seen, (*animals.sources, *oxygen.sources, *(() if spread is None else spread.sources))
+    sources = (*animals.sources, *oxygen.sources, *fault_sources)
+    return seen, (*sources, *(() if spread is None else spread.sources))
 
 
 def _steady(case: Case) -> Iterator[str]:

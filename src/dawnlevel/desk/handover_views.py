@@ -100,6 +100,8 @@ class EvidenceView:
         animals: the animals, their ceiling for CO2, the signs to watch for.
         oxygen: oxygen of day and night as expected.
         care: what that asks of whoever looks after them.
+        gear: gas, room, meter and cell, as recorded.
+        faults: what each fault would do in a day with nobody there, the worst first.
     """
 
     steady: tuple[str, ...]
@@ -109,6 +111,8 @@ class EvidenceView:
     animals: tuple[FactView, ...]
     oxygen: tuple[FactView, ...]
     care: tuple[str, ...]
+    gear: tuple[FactView, ...]
+    faults: tuple[FactView, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -69,6 +69,8 @@ def make_sheet(view: HandoverView, font: str = FONT) -> Sheet:
         "animals": [[one.name, one.value] for one in view.evidence.animals],
         "oxygen": [[one.name, one.value] for one in view.evidence.oxygen],
         "care": list(view.evidence.care),
+        "gear": [[one.name, one.value] for one in view.evidence.gear],
+        "faults": [[one.name, one.value] for one in view.evidence.faults],
         "routes": [_route(route) for route in view.routes],
         "verdict": view.verdict,
         "assumptions": list(view.assumptions),
