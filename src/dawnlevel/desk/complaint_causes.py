@@ -134,16 +134,16 @@ CAUSES = {
         "Look at the cell again before the gas opens.",
     ),
     "solution_strong": Cause(
-        "The cell's solution is harder than 4 dKH, so it shows too little CO2",
+        "The cell's solution is harder than it should be, so it shows too little CO2",
         "solution_strong",
         "how the solution was made and how long it has stood",
-        "Fill the cell with fresh 4 dKH solution and compare.",
+        "Fill the cell with fresh solution of a known KH and compare.",
     ),
     "solution_weak": Cause(
-        "The cell's solution is softer than 4 dKH, so it shows too much CO2",
+        "The cell's solution is softer than it should be, so it shows too much CO2",
         "solution_weak",
         "how the solution was made and how long it has stood",
-        "Fill the cell with fresh 4 dKH solution and compare.",
+        "Fill the cell with fresh solution of a known KH and compare.",
     ),
     "meter_off": Cause(
         "The pH meter is off by more than 0.1",

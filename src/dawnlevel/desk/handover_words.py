@@ -91,7 +91,7 @@ ROOM_CAUTIONS = (
 ASSUMPTIONS = (
     "The water is well mixed: corners without flow may hold less.",
     "Needle, diffuser, surface and plants stay as they were while the records were made.",
-    "The indicator cell holds a solution of 4 dKH and follows the water with a lag of some hours.",
+    "The indicator cell holds the solution recorded, 4 dKH where none is, and lags some hours behind.",
     "The figures come from the records of this tank up to the day they name; later changes are not in them.",
     "Intervals are nine in ten: one day in ten lies outside.",
 )

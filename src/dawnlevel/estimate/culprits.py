@@ -31,9 +31,7 @@ SUSPECTS = (
     Suspect("kh_kit", "the KH kit", ("kh_kit_log",), 0.20),
     Suspect("meter", "the pH meter", ("meter_offset_ph", "meter_slope_log"), 0.20),
     Suspect("other_alkalinity", "tannins or phosphate counted as KH", ("other_alkalinity_meq_l",), 0.12),
-    Suspect(
-        "cell_solution", "the cell's 4 dKH solution or its dye", ("cell_solution_log", "cell_eye_ph"), 0.10
-    ),
+    Suspect("cell_solution", "the cell's solution or its dye", ("cell_solution_log", "cell_eye_ph"), 0.10),
     Suspect("cell_lag", "the cell's lag", ("cell_lag_h", "cell_fall_log"), 0.08),
 )
 """In order of how often keepers meet them; common practice, no source."""
