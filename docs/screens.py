@@ -37,6 +37,7 @@ def places() -> dict[str, str]:
     own = {entry.route: tank_path(TANK, entry.path) for entry in TANK_PAGES}
     own["watch"] = tank_path(LOGGED, "/watch")
     watched = {
+        "own_readings": tank_path(TANK, "/watch"),
         "watched_day": tank_path(LOGGED, "/watch/days/2026-04-25"),
         "finding": tank_path(LOGGED, "/watch/injection_weaker-2026-04-25"),
     }
