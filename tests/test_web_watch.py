@@ -326,6 +326,28 @@ def test_a_short_log_says_how_much_is_missing(young: World) -> None:
     assert re.search(r"Too early to say: \d whole gas days", young.local().get(WATCH).text)
 
 
+def test_what_was_brought_in_is_listed_and_taken_back(empty: World) -> None:
+    browser = empty.local()
+    for days in (7, 8):
+        _, where, _ = send(browser, csv_of(WEAKER, days), f"part-{days}.csv")
+        confirm(browser, where)
+    page = browser.get(WATCH).text
+    told = words(page)
+    assert "part-7.csv: 10,080 readings Mon 4 May 2026 to Sun 10 May 2026" in told
+    assert "part-8.csv: 1,440 readings Mon 11 May 2026 to Mon 11 May 2026" in told
+    last = re.findall(rf'action="({WATCH}/parts/\d+/withdraw)"', page)[0]
+    answer = browser.post(last, data=tokens(page))
+    assert answer.status_code == 303
+    assert "Taken back: 1,440 readings no longer count." in words(
+        browser.get(answer.headers["location"]).text
+    )
+    assert stored(empty) == 10080
+    again = browser.post(last, data=tokens(page))
+    assert again.status_code >= 400
+    assert "dawnlevel" not in words(again.text).replace("Dawnlevel", "")
+    assert stored(empty) == 10080
+
+
 # --- without a probe ---
 
 

@@ -5,6 +5,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 
+from dawnlevel.desk.probing import ProbeListView, list_probe
 from dawnlevel.desk.steadiness import steadiness_view
 from dawnlevel.desk.steadiness_views import SteadinessView
 from dawnlevel.desk.watch import Watched
@@ -32,6 +33,7 @@ class WatchedTank:
     tank: Tank
     records: tuple[Record, ...]
     page: WatchPageView
+    stored: ProbeListView
     pictures: dict[str, Drawn] = field(default_factory=dict)
 
     def figures(self) -> Drawn:
@@ -104,7 +106,8 @@ class Watchings:
         watched = tank_watched(self._store, name, now)
         tank = self._store.tank(name)
         records = tuple(stored.record for stored in self._store.records(name, until=now))
-        return WatchedTank(watched, tank, records, watch_page_of(watched, tank, records))
+        shown, stored = watch_page_of(watched, tank, records), list_probe(self._store, name)
+        return WatchedTank(watched, tank, records, shown, stored)
 
     def _slot(self, name: str) -> _Slot:
         with self._lock:

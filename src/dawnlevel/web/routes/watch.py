@@ -43,6 +43,7 @@ def show_watch(
         tank=tank,
         status=status,
         view=found.page if found else None,
+        stored=found.stored if found else None,
         missing=missing,
         own=None if found else house.watchings.own(tank.name),
         drawn=found.figures() if found else None,

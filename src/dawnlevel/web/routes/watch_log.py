@@ -11,6 +11,7 @@ from starlette.responses import Response
 
 from dawnlevel.desk.log_upload import ReadAs, log_preview, take_log
 from dawnlevel.desk.logshape import WHAT
+from dawnlevel.desk.probing import withdraw_probe
 from dawnlevel.errors import BadInputError, BadLine, BadLinesError, OutOfRangeError
 from dawnlevel.web.fields import Form
 from dawnlevel.web.house import AtTank, House, TheHouse, TheTank
@@ -73,6 +74,14 @@ def leave_log(request: Request, house: TheHouse, tank: TheTank, token: str) -> R
     _upload(request, house, tank, token)
     house.uploads.let_go(token)
     return RedirectResponse(tank.path("/watch?done=left"), status_code=303)
+
+
+@router.post("/tanks/{key}/watch/parts/{number}/withdraw", name="withdraw_log")
+def withdraw_log(house: TheHouse, tank: TheTank, number: int) -> Response:
+    """Take back what was brought in together; BadInputError where it no longer counts."""
+    readings = withdraw_probe(house.store, tank.name, number)
+    house.changed(tank.name)
+    return RedirectResponse(tank.path(f"/watch?done=withdrawn-{readings}"), status_code=303)
 
 
 def _read_as(form: Form) -> ReadAs:
