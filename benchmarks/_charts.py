@@ -6,7 +6,7 @@ from typing import Any
 import altair as alt
 
 from benchmarks._tables import POLICY_WORDS, QUANTITY_WORDS
-from dawnlevel.report.chart import ACCENT, CEILING, FONT, INK, PAPER, QUIET
+from dawnlevel.report.look import ACCENT, CEILING, FONT, INK, PAPER, QUIET
 
 WIDTH, HEIGHT = 640, 300
 OCHRE = "#b7791f"

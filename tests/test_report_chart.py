@@ -11,8 +11,9 @@ import pytest
 from advice_world import at, flat_picture
 
 from dawnlevel.errors import BadInputError
-from dawnlevel.report import chart
-from dawnlevel.report.chart import HEIGHT, WIDTH, write_chart
+from dawnlevel.report import chart, look
+from dawnlevel.report.chart import write_chart
+from dawnlevel.report.look import HEIGHT, WIDTH
 
 SPEC = chart._spec(flat_picture(20.0), "Brook, Wednesday 6 May 2026", "as it stands, and ahead", at(13))
 
@@ -104,11 +105,11 @@ def contrast(first: str, second: str) -> float:
 
 
 def test_letters_and_lines_have_contrast_and_differ_in_lightness() -> None:
-    for letters in (chart.INK, chart.QUIET, chart.CEILING):
-        assert contrast(letters, chart.PAPER) >= 4.5  # WCAG 1.4.3
-    assert contrast(chart.ACCENT, chart.PAPER) >= 3.0  # WCAG 1.4.11
-    assert contrast(chart.ACCENT, chart.BAND) >= 3.0
-    assert luminance(chart.PAPER) > 0.9
+    for letters in (look.INK, look.QUIET, look.CEILING):
+        assert contrast(letters, look.PAPER) >= 4.5  # WCAG 1.4.3
+    assert contrast(look.ACCENT, look.PAPER) >= 3.0  # WCAG 1.4.11
+    assert contrast(look.ACCENT, look.BAND) >= 3.0
+    assert luminance(look.PAPER) > 0.9
 
 
 def test_a_png_is_twice_its_size_in_points_and_an_svg_holds_its_words(tmp_path: Path) -> None:

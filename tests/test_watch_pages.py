@@ -18,7 +18,7 @@ from dawnlevel.desk.watch_overlay import day_page_of, finding_page_of
 from dawnlevel.desk.watch_pages import found_again, watch_page_of
 from dawnlevel.desk.watch_views import FindingPageView, LevelMark, WatchPageView
 from dawnlevel.desk.watch_words import CAUTIONS, NEXT, SAID, next_steps
-from dawnlevel.report.chart import ON_PAPER
+from dawnlevel.report.look import ON_PAPER
 from dawnlevel.report.watch_chart import figures_svg, overlay_svg
 from dawnlevel.tank import BaselineCup, BaselineMethod, Photoperiod, Tank, Target, TargetKind
 from dawnlevel.watch.days import BIN_H

@@ -42,11 +42,24 @@ class DawnlevelError(Exception):
         self.cure = cure
         super().__init__(self.what, self.where, self.cure)
 
+    def __reduce__(self) -> tuple[object, ...]:
+        """So that another process may send it here whole."""
+        return _as_sent, (type(self), self.args, self.__dict__)
+
     def __str__(self) -> str:
         """One sentence with the place, the reason and the cure."""
         place = f"{self.where}: " if self.where else ""
         cure = f" {self.cure}" if self.cure else ""
         return f"{place}{self.what}{cure}"
+
+
+def _as_sent(
+    kind: type[DawnlevelError], args: tuple[object, ...], state: dict[str, object]
+) -> DawnlevelError:
+    """The error that `DawnlevelError.__reduce__` took apart."""
+    error = kind.__new__(kind, *args)
+    error.__dict__.update(state)
+    return error
 
 
 class OutOfRangeError(DawnlevelError, ValueError):

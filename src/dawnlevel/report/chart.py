@@ -5,59 +5,20 @@ Everything is told by words and shapes besides colour: each line and band carrie
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 import altair as alt
 
 from dawnlevel.desk.views import PictureView, PlanView, TodayView
 from dawnlevel.errors import BadInputError
-from dawnlevel.report.chart_rows import Shape, rows_of, shape_of, top_mg_l, wall
+from dawnlevel.report.chart_rows import Shape, shape_of
+from dawnlevel.report.day_fill import END, START, TOP, filled
+from dawnlevel.report.look import FONT, ON_PAPER, Look, Spec
 
-ACCENT = "#1f6f78"
-INK = "#22302f"
-QUIET = "#5c6967"
-BAND = "#e9c46a"
-CEILING = "#9b2226"
-PAPER = "#fdfcf9"
-"""Petrol on paper, ochre and dark red: told apart by lightness too, so in any kind of colour vision."""
-
-FONT = "Liberation Sans, Arial, Helvetica, sans-serif"
-WIDTH, HEIGHT, STRIP = 900, 380, 46
 SCALE = 2.0
-
-Spec = dict[str, Any]
-_START, _END, _TOP = "@start", "@end", 987654.25
-"""Where a template's scales take the picture's own ends."""
-
-
-@dataclass(frozen=True, slots=True)
-class Look:
-    """How a chart is drawn: size of the plot and its strips [px], letters [px], colours, hours on the axis.
-
-    A colour is anything SVG takes. Title and caption are left out where the page around it says them.
-    """
-
-    width: int = WIDTH
-    height: int = HEIGHT
-    strip: int = STRIP
-    letters: int = 15
-    hours: int = 12
-    padding: int = 24
-    is_titled: bool = True
-    accent: str = ACCENT
-    ink: str = INK
-    quiet: str = QUIET
-    band: str = BAND
-    ceiling: str = CEILING
-    paper: str = PAPER
-    grid: str = "#e3e6e1"
-
-
-ON_PAPER = Look()
 
 
 def picture_svg(picture: PictureView, title: str, lights_on: datetime, look: Look) -> str:
@@ -66,14 +27,6 @@ def picture_svg(picture: PictureView, title: str, lights_on: datetime, look: Loo
 
     drawn: str = vl_convert.vegalite_to_svg(_spec(picture, title, "", lights_on, look))
     return drawn
-
-
-def preparing(look: Look) -> Iterator[None]:
-    """Put together the charts that most days ask for, one at a step, so that the first is drawn at once."""
-    for has_readings in (True, False):
-        for shows_lights_on in (True, False):
-            _template(Shape(has_readings, True, shows_lights_on), look)
-            yield
 
 
 def today_chart(view: TodayView) -> Spec:
@@ -122,50 +75,23 @@ def _day(day: date) -> str:
 def _spec(
     picture: PictureView, title: str, subtitle: str, lights_on: datetime, look: Look = ON_PAPER
 ) -> Spec:
-    """The whole chart: the template of its shape, with this picture's rows, scales and words."""
-    ends = {_START: wall(picture.curve.at[0]), _END: wall(picture.curve.at[-1])}
-    filled = _template(shape_of(picture, lights_on), look).replace(repr(_TOP), repr(top_mg_l(picture)))
-    for place, moment in ends.items():
-        filled = filled.replace(place, moment)
-    spec: Spec = json.loads(filled)
-    spec["datasets"] = rows_of(picture, lights_on, look.accent, look.band)
-    spec["description"] = _said(picture, title)
-    if look.is_titled:
-        spec["title"] = {"text": title, "subtitle": _caption(subtitle)}
-    return spec
+    """The whole chart."""
+    template = day_template(shape_of(picture, lights_on), look)
+    return filled(template, picture, title, subtitle, lights_on, look)
 
 
 @lru_cache(maxsize=64)
-def _template(shape: Shape, look: Look) -> str:
+def day_template(shape: Shape, look: Look) -> str:
     """A chart without its rows, as JSON: levels above, gas and light under them, one clock for both.
 
     Altair takes a third of a second to put a chart together (measured), so each shape is put together once.
     """
-    scale = alt.Scale(domain=[_START, _END], type="utc", nice=False)
+    scale = alt.Scale(domain=[START, END], type="utc", nice=False)
     hours = alt.Axis(format="%H:%M", tickCount=look.hours, labelOverlap=True, grid=False, title=None)
     levels = alt.layer(*_levels(shape, scale, look)).properties(width=look.width, height=look.height)
     x = alt.X("opens:T", scale=scale, axis=hours)
     strips = _strips(x).properties(width=look.width, height=look.strip)
     return json.dumps(_drawn_as(alt.vconcat(levels, strips, spacing=8), look).to_dict())
-
-
-def _said(picture: PictureView, title: str) -> str:
-    """The chart in one sentence, for those who do not see it."""
-    ahead = [
-        level for at, level in zip(picture.curve.at, picture.curve.median, strict=True) if at >= picture.now
-    ]
-    low, high = picture.band_low_mg_l, picture.band_high_mg_l
-    return (
-        f"{title}: CO2 is about {ahead[0]:.0f} mg/L now, between {min(ahead):.0f} and {max(ahead):.0f} in "
-        f"the hours ahead; the target is {low:.0f} to {high:.0f}, the ceiling {picture.ceiling_mg_l:g}."
-    )
-
-
-def _caption(subtitle: str) -> list[str]:
-    return [
-        f"Dissolved CO2 in mg/L, {subtitle}.",
-        "Line: median. Dark band: even odds. Light band: 9 in 10. Points: pH readings as CO2, with 9 in 10.",
-    ]
 
 
 def _layer(name: str) -> alt.Chart:
@@ -177,7 +103,7 @@ def _layer(name: str) -> alt.Chart:
 def _levels(shape: Shape, scale: alt.Scale, look: Look) -> Iterator[alt.Chart]:
     """Target, bands, median, readings, ceiling and the two moments that count, from back to front."""
     x = alt.X("at:T", scale=scale, axis=None)
-    y = alt.Y("level:Q", title="CO2, mg/L", scale=alt.Scale(domain=[0, _TOP], nice=False, clamp=True))
+    y = alt.Y("level:Q", title="CO2, mg/L", scale=alt.Scale(domain=[0, TOP], nice=False, clamp=True))
     yield (_layer("target").mark_rect(color=look.band, opacity=0.35).encode(x=x, x2="to:T", y=y, y2="high:Q"))
     for name, opacity in (("nine_in_ten", 0.16), ("even_odds", 0.30)):
         area = _layer(name).mark_area(color=look.accent, opacity=opacity, line=False)

@@ -5,11 +5,14 @@ from datetime import datetime
 from importlib.util import find_spec
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
 
 from dawnlevel.desk.handover_views import HandoverPack
 from dawnlevel.errors import BadInputError
 from dawnlevel.report.brand import NO_BRAND, Brand
-from dawnlevel.report.sheet import Sheet, make_pack
+
+if TYPE_CHECKING:
+    from dawnlevel.report.sheet import Sheet
 
 TEMPLATE = Path(__file__).parent / "templates" / "handover.typ"
 FONT = "Source Sans Pro"
@@ -21,12 +24,18 @@ def handover_pdf(pack: HandoverPack, brand: Brand = NO_BRAND) -> bytes:
     Its date is that of the latest record, and only fonts that come with the program are used, so that the
     same records give the same bytes (for the same versions of the libraries).
     """
-    return _compiled(make_pack(pack, brand, FONT), brand, pack.as_of)[0]
+    return _compiled(_sheet(pack, brand), brand, pack.as_of)[0]
 
 
 def handover_pngs(pack: HandoverPack, brand: Brand = NO_BRAND, ppi: float = 100.0) -> list[bytes]:
     """Its pages as PNG pictures, as they will be printed; `ppi` pixels an inch."""
-    return _compiled(make_pack(pack, brand, FONT), brand, pack.as_of, ppi)
+    return _compiled(_sheet(pack, brand), brand, pack.as_of, ppi)
+
+
+def _sheet(pack: HandoverPack, brand: Brand) -> "Sheet":
+    from dawnlevel.report.sheet import make_pack  # noqa: PLC0415 - loads the drawing library
+
+    return make_pack(pack, brand, FONT)
 
 
 def _fonts() -> list[str]:
@@ -36,7 +45,7 @@ def _fonts() -> list[str]:
     return [str(Path(place) / "files") for place in places]
 
 
-def _compiled(pack: Sheet, brand: Brand, as_of: datetime, ppi: float | None = None) -> list[bytes]:
+def _compiled(pack: "Sheet", brand: Brand, as_of: datetime, ppi: float | None = None) -> list[bytes]:
     """The pages, in a folder of their own that holds the template and the brand's image."""
     import typst  # noqa: PLC0415 - takes a moment to load
 

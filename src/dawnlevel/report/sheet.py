@@ -8,7 +8,8 @@ from dawnlevel.desk.spread_views import SpreadView
 from dawnlevel.desk.views import RouteView, SourceView
 from dawnlevel.desk.wording import percent
 from dawnlevel.report.brand import NO_BRAND, Brand
-from dawnlevel.report.chart import FONT, Look, picture_svg
+from dawnlevel.report.chart import picture_svg
+from dawnlevel.report.look import FONT, Look
 from dawnlevel.report.spread_chart import say_spread, spread_svg
 
 Sheet = dict[str, Any]

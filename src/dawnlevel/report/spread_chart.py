@@ -5,7 +5,7 @@ from typing import Any
 import altair as alt
 
 from dawnlevel.desk.spread_views import MapView, SpreadView, on_the_lines
-from dawnlevel.report.chart import FONT, INK, PAPER, QUIET, Spec
+from dawnlevel.report.look import FONT, INK, PAPER, QUIET, Spec
 
 CELL = 84
 _LEGEND = "Figures: CO2 in % of the tank's mean, ± half of 9 in 10. Dots: readings."

@@ -13,11 +13,9 @@ import altair as alt
 
 from dawnlevel.desk.watch_series import KINDS
 from dawnlevel.desk.watch_views import CourseView, OverlayView, SeriesView, WatchPageView
-from dawnlevel.report.chart import FONT, Look, Spec
+from dawnlevel.report.look import DENSE, FONT, Look, Spec
 
 Rows = list[dict[str, Any]]
-DENSE = 120
-"""More days than this are drawn as a line without their errors: a year of dots is a megabyte (measured)."""
 
 _LEAST = {
     "lights_on": 6.0, "gain": 2.0, "exchange": 0.1, "uptake": 2.0, "night": 0.4, "start": 1.0, "scatter": 1.0
@@ -28,16 +26,6 @@ _BEGIN, _END, _STEP = "@begin", "@end", 987654
 """Where a template's scales take the ends of the picture, and its axis the days from label to label."""
 
 _DAY_0 = datetime(2001, 1, 1)  # noqa: DTZ001 - the chart's clock has no zone; any day does
-
-
-def preparing(figures: tuple[Look, ...], overlays: tuple[Look, ...]) -> Iterator[None]:
-    """Put the pictures together without their rows, one at a step, so that the first is drawn at once."""
-    for look in figures:
-        _figures_template(look, is_dense=False)
-        yield
-    for look in overlays:
-        _overlay_template(look, "CO2")
-        yield
 
 
 # --- daily figures ---

@@ -7,7 +7,6 @@ from pathlib import Path
 
 from dawnlevel.desk.handover_views import HandoverPack
 from dawnlevel.report.brand import NO_BRAND, Brand
-from dawnlevel.report.sheet import make_pack
 
 _FOLDER = Path(__file__).parent / "templates"
 _MEDIA = {"png": "image/png", "svg": "image/svg+xml"}
@@ -17,6 +16,8 @@ def handover_html(pack: HandoverPack, brand: Brand = NO_BRAND) -> str:
     """The page; the same views give the same text."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined  # noqa: PLC0415 - takes a moment
     from markupsafe import Markup  # noqa: PLC0415 - the same
+
+    from dawnlevel.report.sheet import make_pack  # noqa: PLC0415 - loads the drawing library
 
     made = Environment(
         loader=FileSystemLoader(_FOLDER),

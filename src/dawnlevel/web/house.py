@@ -3,7 +3,6 @@
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import chain
 from typing import Annotated, Protocol
 from zoneinfo import ZoneInfo
 
@@ -118,7 +117,7 @@ def warm(house: House) -> None:
         with suppress(DawnlevelError):  # the page itself will say what is missing
             view = house.cases.today(name)
             house.pictures.drawn(f"today {name}", view.picture, name, view.lights_on)
-    for _ in chain(house.pictures.preparing(), house.watchings.preparing()):
+    for _ in house.pictures.preparing():
         if house.live.is_closed:  # the server is stopping already
             return
 

@@ -2,7 +2,7 @@
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 from dawnlevel.desk.probing import ProbeListView, list_probe
@@ -12,9 +12,8 @@ from dawnlevel.desk.watch import Watched
 from dawnlevel.desk.watch_pages import watch_page_of
 from dawnlevel.desk.watch_views import OverlayView, WatchPageView
 from dawnlevel.desk.watching import tank_watched
-from dawnlevel.report.chart import Look
-from dawnlevel.report.steady_chart import readings_svg
-from dawnlevel.report.watch_chart import figures_svg, overlay_svg, preparing
+from dawnlevel.report.look import Look
+from dawnlevel.report.workshop import WORKSHOP
 from dawnlevel.store import Store
 from dawnlevel.tank import Record, Tank
 from dawnlevel.web.pictures import NARROW, WIDE, Drawn, for_page
@@ -38,11 +37,13 @@ class WatchedTank:
 
     def figures(self) -> Drawn:
         """The daily figures, drawn."""
-        return self._drawn("figures", lambda look: figures_svg(self.page, look), _FIGURES)
+        return self._drawn(
+            "figures", lambda look: _drawn_by("watch_chart:figures_svg", self.page, look), _FIGURES
+        )
 
     def overlay(self, place: str, view: OverlayView) -> Drawn:
         """A course before against after; `place` names the page it stands on."""
-        return self._drawn(place, lambda look: overlay_svg(view, look), _OVERLAY)
+        return self._drawn(place, lambda look: _drawn_by("watch_chart:overlay_svg", view, look), _OVERLAY)
 
     def _drawn(self, place: str, draw: Callable[[Look], str], looks: tuple[Look, Look]) -> Drawn:
         if place not in self.pictures:
@@ -96,7 +97,11 @@ class Watchings:
             revision = self._store.revision(name)
             if slot.own is None or slot.own_revision != revision:
                 view = steadiness_view(self._store, name, self._clock())
-                pictures = [for_page(readings_svg(view, look)) for look in _FIGURES if view.charts]
+                pictures = [
+                    for_page(_drawn_by("steady_chart:readings_svg", view, look))
+                    for look in _FIGURES
+                    if view.charts
+                ]
                 slot.own = OwnReadings(view, Drawn(*pictures) if pictures else None)
                 slot.own_revision = revision
             return slot.own
@@ -117,7 +122,8 @@ class Watchings:
                 self._slots.popitem(last=False)
             return slot
 
-    @staticmethod
-    def preparing() -> Iterator[None]:
-        """Get ready for the pictures, one at a step."""
-        yield from preparing(_FIGURES, _OVERLAY)
+
+def _drawn_by(function: str, view: WatchPageView | OverlayView | SteadinessView, look: Look) -> str:
+    """What a function of the report draws, in the process that holds the drawing library."""
+    drawn: str = WORKSHOP.run(f"dawnlevel.report.{function}", view, look)
+    return drawn

@@ -13,8 +13,8 @@ from dawnlevel.desk.handover import handover_pack
 from dawnlevel.desk.handover_views import HandoverPack
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError
 from dawnlevel.report.ical import calendar_ics
-from dawnlevel.report.paper import handover_pdf
-from dawnlevel.report.web_page import handover_html, style_hash
+from dawnlevel.report.web_page import style_hash
+from dawnlevel.report.workshop import WORKSHOP
 from dawnlevel.web.house import AtTank, TheHouse, TheTank
 from dawnlevel.web.pages import page
 
@@ -38,7 +38,7 @@ def handover_paper(request: Request, house: TheHouse, tank: TheTank) -> Response
         pack = handover_pack(house.store, tank.name)
     except (NotEnoughRecordsError, BadInputError) as error:
         return _missing(request, tank, error)
-    return file_of(handover_pdf(pack), "application/pdf", f"{tank.name}.pdf")
+    return file_of(paper_of(pack), "application/pdf", f"{tank.name}.pdf")
 
 
 @router.get("/tanks/{key}/calendar.ics", name="calendar_ics")
@@ -56,7 +56,14 @@ def _missing(request: Request, tank: AtTank, error: NotEnoughRecordsError | BadI
 def sheets(pack: HandoverPack) -> Response:
     """The page of a hand-over: it may load nothing, and wears its own style only."""
     policy = f"default-src 'none'; style-src {style_hash()}; base-uri 'none'; frame-ancestors 'none'"
-    return HTMLResponse(handover_html(pack), headers={"Content-Security-Policy": policy})
+    text: str = WORKSHOP.run("dawnlevel.report.web_page:handover_html", pack)
+    return HTMLResponse(text, headers={"Content-Security-Policy": policy})
+
+
+def paper_of(pack: HandoverPack) -> bytes:
+    """The hand-over as PDF."""
+    content: bytes = WORKSHOP.run("dawnlevel.report.paper:handover_pdf", pack)
+    return content
 
 
 def file_of(content: bytes, kind: str, name: str) -> Response:

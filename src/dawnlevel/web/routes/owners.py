@@ -16,10 +16,9 @@ from dawnlevel.desk.exchange import export_table
 from dawnlevel.desk.handover import owner_handover
 from dawnlevel.desk.owners import tanks_of
 from dawnlevel.report.ical import calendars_ics
-from dawnlevel.report.paper import handover_pdf
 from dawnlevel.web.addresses import name_of
 from dawnlevel.web.house import TheHouse
-from dawnlevel.web.routes.handover import file_of, sheets
+from dawnlevel.web.routes.handover import file_of, paper_of, sheets
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
@@ -51,7 +50,7 @@ def handover(house: TheHouse, owner: TheOwner) -> Response:
 def handover_paper(house: TheHouse, owner: TheOwner) -> Response:
     """The same on paper."""
     pack = owner_handover(house.store, owner.name)
-    return file_of(handover_pdf(pack), "application/pdf", f"{owner.name}.pdf")
+    return file_of(paper_of(pack), "application/pdf", f"{owner.name}.pdf")
 
 
 @router.get("/owners/{key}/calendar.ics", name="owner_calendar")

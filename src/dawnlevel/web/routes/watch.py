@@ -14,7 +14,7 @@ from dawnlevel.desk.watch_overlay import day_page_of, finding_page_of
 from dawnlevel.desk.watch_pages import found_again
 from dawnlevel.desk.watch_views import OverlayView, WatchPageView
 from dawnlevel.errors import NotEnoughRecordsError
-from dawnlevel.report.watch_chart import DENSE
+from dawnlevel.report.look import DENSE
 from dawnlevel.watch.days import BIN_H
 from dawnlevel.web.house import AtTank, House, TheHouse, TheTank
 from dawnlevel.web.pages import page
