@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
-from web_browser import DESK, PHONE, chromium, is_wider_than_screen, open_page, violations
+from web_browser import DESK, PHONE, chromium, cut_off, is_wider_than_screen, open_page, violations
 from web_server import served
 from web_world import BROOK, World, make_world
 
@@ -192,18 +192,6 @@ def test_everything_is_reached_and_seen_by_tab(browser: Browser, base: str, size
     for path in PAGES:
         keys.open(base + path)
         keys.tab_to(".foot a:last-of-type")
-
-
-def cut_off(page: Page) -> list[str]:
-    """Elements whose words run out of their own box, where nothing can be moved to see them."""
-    found: list[str] = page.evaluate(
-        """() => [...document.querySelectorAll("main *, header *, nav *")]
-        .filter((one) => one.checkVisibility() && one.clientWidth > 0)
-        .filter((one) => !one.closest(".unseen, .scroll, svg, [type=file]"))
-        .filter((one) => one.scrollWidth > one.clientWidth + 2 && getComputedStyle(one).display !== "inline")
-        .map((one) => one.outerHTML.slice(0, 120))"""
-    )
-    return found
 
 
 def test_on_a_screen_of_320_px_nothing_is_cut_off(browser: Browser, base: str) -> None:

@@ -12,6 +12,7 @@ from web_browser import (
     PHONE,
     chromium,
     complaints,
+    cut_off,
     is_wider_than_screen,
     open_page,
     too_small,
@@ -51,6 +52,20 @@ def test_axe_core_finds_nothing(
         if script:
             assert violations(page) == [], path
     assert told == []
+
+
+def test_nothing_is_cut_off_on_a_small_screen_or_in_large_letters(browser: Browser, base: str) -> None:
+    page = open_page(browser, size={"width": 320, "height": 640})
+    for path in PATHS:
+        page.goto(base + path)
+        assert not is_wider_than_screen(page), path
+        assert cut_off(page) == [], path
+    page.set_viewport_size(PHONE)  # type: ignore[arg-type]  # a plain dict is a size too
+    for path in PATHS:
+        page.goto(base + path)
+        page.evaluate("document.documentElement.style.fontSize = '212.5%'")  # twice what the style sheet has
+        assert not is_wider_than_screen(page), path
+        assert cut_off(page) == [], path
 
 
 def test_a_day_is_chosen_in_the_month_with_a_finger(browser: Browser, base: str) -> None:

@@ -95,3 +95,15 @@ def is_wider_than_screen(page: Page) -> bool:
     """Whether the page must be moved sideways."""
     wide: bool = page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth")
     return wide
+
+
+def cut_off(page: Page) -> list[str]:
+    """Elements whose words run out of their own box, where nothing can be moved to see them."""
+    found: list[str] = page.evaluate(
+        """() => [...document.querySelectorAll("main *, header *, nav *")]
+        .filter((one) => one.checkVisibility() && one.clientWidth > 0)
+        .filter((one) => !one.closest(".unseen, .scroll, svg, [type=file]"))
+        .filter((one) => one.scrollWidth > one.clientWidth + 2 && getComputedStyle(one).display !== "inline")
+        .map((one) => one.outerHTML.slice(0, 120))"""
+    )
+    return found
