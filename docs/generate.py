@@ -32,6 +32,7 @@ from dawnlevel.desk.handover_views import HandoverPack, HandoverView
 from dawnlevel.desk.layout import LayoutView
 from dawnlevel.desk.live import HeardView
 from dawnlevel.desk.meter_views import MeterView, SolutionView
+from dawnlevel.desk.mixing import MixingView
 from dawnlevel.desk.oxygen_views import OxygenView
 from dawnlevel.desk.probing import ProbeImportView, ProbeListView
 from dawnlevel.desk.room_views import RoomView
@@ -58,6 +59,7 @@ VIEWS: dict[str, type] = {
     "meter": MeterView,
     "spread": SpreadView,
     "layout": LayoutView,
+    "mixing": MixingView,
     "probe-import": ProbeImportView,
     "probe-list": ProbeListView,
     "probe-thin": ThinningView,

@@ -81,13 +81,13 @@ def _exchange(
     found = exchange_time(ratios[:, 0], ratios[:, 1], hours, level, grid_h, rng)
     hours_h = interval(found.draws_h)
     if found.told >= TOLD:
-        span = f"9 in 10: {_span(hours_h.low_90)} to {_span(hours_h.high_90)}"
-        text = f"{name}: water stays about {_span(hours_h.median)} before it is exchanged ({span})."
+        span = f"9 in 10: {span_text(hours_h.low_90)} to {span_text(hours_h.high_90)}"
+        text = f"{name}: water stays about {span_text(hours_h.median)} before it is exchanged ({span})."
     else:
         text = f"{name}: the exchange time cannot be told yet; read it again while the level still rises."
     return ExchangeView(name, hours_h, found.told, text)
 
 
-def _span(hours: float) -> str:
+def span_text(hours: float) -> str:
     """A time in minutes below two hours, else in hours."""
     return f"{60.0 * hours:.0f} min" if hours < 2.0 else f"{hours:.0f} h"
