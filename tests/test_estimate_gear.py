@@ -180,6 +180,15 @@ def test_a_cup_read_before_an_adjustment_counts_as_the_meter_shows_it_now() -> N
     assert _route(high, RouteName.DROP) > drops[0] + 0.3  # ln 10 times 0.2 is 0.46
 
 
+def test_a_reading_before_an_adjustment_is_drawn_where_the_meter_then_put_it() -> None:
+    """It read 0.2 high until it was adjusted at two o'clock: 7.00 then is 6.80 since."""
+    records = in_order([*gas_days(1, (1.0, 17.0)), kit(0.5), check(2.0, 0.2, adjusted=True)])
+    found = posterior(make_tank(), records, when(17.5), np.random.default_rng(2))
+    then, since = (np.log(found.co2_of_reading(ph, when(at))) for ph, at in ((7.0, 1.0), (6.8, 17.0)))
+    assert then.mean() == pytest.approx(since.mean(), abs=0.05)
+    assert then.mean() > np.log(found.co2_of_reading(7.0)).mean() + 0.3
+
+
 def _route(records: Sequence[Record], name: RouteName) -> float:
     found = posterior(make_tank(), records, when(17.5), np.random.default_rng(2))
     (route,) = (one for one in routes(found, records, np.random.default_rng(3)) if one.name is name)

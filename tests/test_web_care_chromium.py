@@ -53,3 +53,14 @@ def test_faults_fold_and_one_is_open_at_a_time(browser: Browser, base: str) -> N
         faults.nth(place).locator("summary").click()
         assert page.locator("details.fault[open]").count() == 1
     assert faults.nth(2).get_by_text("You would see").is_visible()
+
+
+@pytest.mark.parametrize("name", ["room", "solution", "whatif"])
+def test_on_paper_there_is_the_answer_and_no_form(browser: Browser, base: str, name: str) -> None:
+    """What is folded away is printed too; menus and questions are not."""
+    page = open_page(browser, size=DESK)
+    page.goto(f"{base}{BROOK}/{name}")
+    page.emulate_media(media="print")
+    assert page.locator("form:visible").count() == 0
+    assert page.locator(".menu:visible").count() == 0
+    assert page.locator(".sources li").first.is_visible()

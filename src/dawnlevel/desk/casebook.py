@@ -167,7 +167,7 @@ def _points(case: Case, posterior: Posterior, begin: datetime) -> tuple[PointVie
     for record in case.records:
         if not isinstance(record, PhReading) or record.at < begin:
             continue
-        co2 = interval(posterior.co2_of_reading(record.ph))
+        co2 = interval(posterior.co2_of_reading(record.ph, record.at))
         found.append(PointView(case.local(record.at), record.ph, co2.median, co2.low_90, co2.high_90))
     return tuple(found)
 

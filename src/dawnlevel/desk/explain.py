@@ -111,13 +111,13 @@ def _just_read(case: Case) -> bool:
 
 def _short_rule(case: Case) -> tuple[float | None, float | None]:
     """CO2 by 3 x dKH x 10^(7 - pH) at the latest pH and KH [mg/L], and how far off it is [%]."""
-    readings = [record.ph for record in case.records if isinstance(record, PhReading)]
+    readings = [record for record in case.records if isinstance(record, PhReading)]
     counts = [record.kh_dkh for record in case.records if isinstance(record, KhTitration)]
     if not readings or not counts:
         return None, None
     try:
-        by_rule = float(short_rule_co2_mg_l(readings[-1], counts[-1]))
+        by_rule = float(short_rule_co2_mg_l(readings[-1].ph, counts[-1]))
     except OutOfRangeError:  # a count of no drops, or a pH that only a slip gives
         return None, None
-    level = float(np.median(case.found.posterior.co2_of_reading(readings[-1])))
+    level = float(np.median(case.found.posterior.co2_of_reading(readings[-1].ph, readings[-1].at)))
     return by_rule, 100.0 * (by_rule / level - 1.0)

@@ -104,7 +104,7 @@ def work_out(
     box, end = water_box(tank), readings[-1].at
     places_cm = np.array([position_cm(one, box) for one in readings])
     estimate = posterior(tank, [one for one in records if one.at <= end], end, rng)
-    co2 = np.array([estimate.co2_of_reading(one.ph) for one in readings])
+    co2 = np.array([estimate.co2_of_reading(one.ph, one.at) for one in readings])
     then = estimate.levels_at([one.at for one in readings])
     noise_ph = math.hypot(READ_PH_SD, tank.ph_step / math.sqrt(12.0))
     brought = bring(places_cm, co2, then, then[-1], math.log(10.0) * noise_ph)

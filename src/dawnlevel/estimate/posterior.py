@@ -91,8 +91,12 @@ class Posterior:
         """What the keeper's meter would show [-] at levels of shape (m, n) [mg/L], without reading error."""
         return meter_ph(self.unknowns, self.true_ph(co2_mg_l))
 
-    def co2_of_reading(self, ph: float) -> Array:
-        """CO2 [mg/L] at which the keeper's meter shows `ph` [-], shape (n,): draws of meter and water."""
+    def co2_of_reading(self, ph: float, at: datetime | None = None) -> Array:
+        """CO2 [mg/L] at which the keeper's meter shows `ph` [-], shape (n,): draws of meter and water.
+
+        `at` is when it was read, where the meter may have been adjusted since.
+        """
+        ph = ph if at is None else self.model.gear.shown_now(ph, at)
         unknowns = self.unknowns
         slope = np.exp(unknowns["meter_slope_log"])
         true_ph = 7.0 + (ph - 7.0 - unknowns["meter_offset_ph"]) / slope
