@@ -13,6 +13,7 @@ from web_world import World, tokens
 
 from dawnlevel.store import open_store
 from dawnlevel.tank import PhReading
+from dawnlevel.web import watched
 
 WATCH = f"{RILL}/watch"
 CHANGED = DAY_0 + timedelta(days=SINCE)
@@ -157,6 +158,16 @@ def test_a_day_is_shown_beside_the_usual_ones(logged: World) -> None:
     assert f"{WATCH}/days/{day + timedelta(days=1)}" in text
     assert browser.get(f"{WATCH}/days/{DAY_0 - timedelta(days=9)}").status_code == 404
     assert browser.get(f"{WATCH}/days/someday").status_code in {404, 422}
+
+
+def test_only_the_pictures_looked_at_last_are_kept(logged: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(watched, "MOST_PICTURES", 2)
+    days = [str(DAY_0 + timedelta(days=number)) for number in range(5, 9)]
+    for day in days:
+        assert logged.local().get(f"{WATCH}/days/{day}").text.count("<svg") == 4
+    found = logged.house.watchings.of("Rill")
+    assert found is not None
+    assert list(found.pictures) == days[-2:]
 
 
 # --- a log brought in ---

@@ -22,6 +22,8 @@ from dawnlevel.web.settings import Clock
 _FIGURES = (replace(NARROW, strip=72, hours=4), replace(WIDE, width=560, strip=76, hours=8))
 _OVERLAY = (NARROW, replace(WIDE, width=560))
 _MOST = 6  # logs kept at once; a year of minutes is some ten megabytes once it is judged
+MOST_PICTURES = 30
+"""Pictures kept of a log; those of a day are some sixty kilobytes (measured)."""
 
 
 @dataclass(slots=True)
@@ -33,7 +35,8 @@ class WatchedTank:
     records: tuple[Record, ...]
     page: WatchPageView
     stored: ProbeListView
-    pictures: dict[str, Drawn] = field(default_factory=dict)
+    pictures: OrderedDict[str, Drawn] = field(default_factory=OrderedDict)
+    drawing: threading.Lock = field(default_factory=threading.Lock)
 
     def figures(self) -> Drawn:
         """The daily figures, drawn."""
@@ -46,9 +49,13 @@ class WatchedTank:
         return self._drawn(place, lambda look: _drawn_by("watch_chart:overlay_svg", view, look), _OVERLAY)
 
     def _drawn(self, place: str, draw: Callable[[Look], str], looks: tuple[Look, Look]) -> Drawn:
-        if place not in self.pictures:
-            self.pictures[place] = Drawn(*(for_page(draw(look)) for look in looks))
-        return self.pictures[place]
+        with self.drawing:
+            if place not in self.pictures:
+                self.pictures[place] = Drawn(*(for_page(draw(look)) for look in looks))
+            self.pictures.move_to_end(place)
+            while len(self.pictures) > MOST_PICTURES:
+                self.pictures.popitem(last=False)
+            return self.pictures[place]
 
 
 @dataclass(frozen=True, slots=True)
