@@ -135,16 +135,17 @@ def _told(case: Case, told: OxygenTold, script: Script, lowest: Array) -> str:
     oxygen = oxygen_ahead(bare, script, co2_ahead(bare, script))
     before = interval(oxygen[script.edge(DAY_H) : script.edge(2 * DAY_H) + 1].min(axis=0))
     now = interval(lowest)
-    number = "One reading counts" if len(told.counted) == 1 else f"{len(told.counted)} readings count"
+    is_one = len(told.counted) == 1
+    number, them = ("One reading counts", "it") if is_one else (f"{len(told.counted)} readings count", "them")
     odd = ""
     if told.efficiency < _ODD_SHARE:
         odd = (
-            " Hardly any possible tank agrees with them: read again, and check the kit, the animals and the "
+            " Hardly any possible tank agrees: read again, and check the kit, the animals and the "
             "surface as described."
         )
     return (
-        f"{number}. Without them the lowest would be {before.median:.1f} mg/L ({before.low_90:.1f} to "
-        f"{before.high_90:.1f}), with them {now.median:.1f} ({now.low_90:.1f} to {now.high_90:.1f}).{odd}"
+        f"{number}. Without {them} the lowest would be {before.median:.1f} mg/L ({before.low_90:.1f} to "
+        f"{before.high_90:.1f}), with {them} {now.median:.1f} ({now.low_90:.1f} to {now.high_90:.1f}).{odd}"
     )
 
 
