@@ -14,9 +14,11 @@ import time
 import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
+from io import BytesIO
 from pathlib import Path
 
-from playwright.sync_api import Browser, sync_playwright
+from PIL import Image
+from playwright.sync_api import Browser, Page, sync_playwright
 
 from dawnlevel.web.addresses import tank_path
 from dawnlevel.web.pages import TANK_PAGES
@@ -28,7 +30,10 @@ LOGGED = "Alderpool"
 
 WIDTHS = {"phone": (390, 844), "desk": (1280, 900)}
 SCHEMES = ("light", "dark")
-_QUALITY = 40
+HIGHEST = {"phone": 1700, "desk": 1200}
+"""How much of a page is pictured from its top [px]: two screens of a phone, one and a third of a desk's."""
+_COLOURS = 40
+"""Pages have few colours; with so many a picture takes some 30 kB without any blur (measured)."""
 _PATIENCE_S = 120.0
 
 
@@ -44,6 +49,8 @@ def places() -> dict[str, str]:
     return {
         **own,
         **watched,
+        "complaint": tank_path(TANK, "/trouble/cell-stays-blue"),
+        "change": tank_path(TANK, "/description/water"),
         "tanks": "/tanks",
         "devices": "/devices",
         "distress": "/distress",
@@ -97,11 +104,30 @@ def shoot(browser: Browser, address: str) -> None:
             page.set_default_timeout(1000 * _PATIENCE_S)
             for name, path in places().items():
                 page.goto(address + path)
-                page.wait_for_load_state("load")
-                file = FOLDER / f"{re.sub(r'[^a-z_]', '', name)}-{width}-{scheme}.jpg"
-                page.screenshot(path=file, full_page=True, type="jpeg", quality=_QUALITY)
-                sys.stdout.write(f"{file.name}\n")
+                keep(page, name, width, scheme)
+            practise(page, address, width, scheme)
             context.close()
+
+
+def practise(page: Page, address: str, width: str, scheme: str) -> None:
+    """The way into practice, and its Today with the first lesson."""
+    page.goto(f"{address}/practice")
+    keep(page, "practice", width, scheme)
+    page.get_by_role("button", name="Begin").click()
+    page.locator(".practice .lesson").wait_for()
+    keep(page, "practice_today", width, scheme)
+    page.get_by_role("button", name="Leave practice").click()
+
+
+def keep(page: Page, name: str, width: str, scheme: str) -> None:
+    """The page as it stands, from its top, as a file."""
+    page.wait_for_load_state("load")
+    whole = Image.open(BytesIO(page.screenshot(full_page=True)))
+    seen = whole.convert("RGB").crop((0, 0, whole.width, min(whole.height, HIGHEST[width])))
+    file = FOLDER / f"{re.sub(r'[^a-z_]', '', name)}-{width}-{scheme}.webp"
+    few = seen.quantize(_COLOURS, Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE).convert("RGB")
+    few.save(file, lossless=True, method=6)
+    sys.stdout.write(f"{file.name}\n")
 
 
 def main() -> int:
@@ -113,7 +139,7 @@ def main() -> int:
         sys.stderr.write("There is no Chromium here. Debian: apt-get install chromium\n")
         return 1
     FOLDER.mkdir(exist_ok=True)
-    for old in FOLDER.glob("*.jpg"):
+    for old in FOLDER.glob("*.*"):
         old.unlink()
     with demo_server() as address, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
