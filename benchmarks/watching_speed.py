@@ -2,7 +2,8 @@
 
     python -m benchmarks.watching_speed
 
-Then what pooling brings: the error of daily figures of simulated tanks, each day alone and pooled.
+Then a year's log brought into a store, read back and watched; then what pooling brings: the error of daily
+figures of simulated tanks, each day alone and pooled.
 """
 
 from time import process_time
@@ -11,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.optimize import curve_fit
 
+from benchmarks._stored_log import stored
 from benchmarks._watch_worlds import draw_log
 from benchmarks.watching import card_of
 from dawnlevel.watch.days import BIN_H, Bins, Card, cut_days
@@ -83,4 +85,5 @@ def _scatter(values: Floats) -> Floats:
 
 if __name__ == "__main__":
     speed()
+    stored()
     pooling()
