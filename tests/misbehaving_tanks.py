@@ -15,7 +15,7 @@ NOW = datetime(2026, 5, 28, 12, tzinfo=UTC)
 
 def a_view() -> WatchView:
     """What is said of a tank of which nothing is said."""
-    return WatchView((), (), (), 0, 0, 0, 0, is_long_enough=False)
+    return WatchView((), (), (), 0, 0, 0, 0, is_long_enough=False, timezone="UTC")
 
 
 @dataclass(frozen=True)

@@ -99,7 +99,7 @@ def test_the_command_from_outside(tmp_path: Path) -> None:
     assert first["check"]
     assert len(answer["days"]) >= 23
     page = subprocess.run(command, capture_output=True, text=True, check=True).stdout
-    assert "Since 2026-05-19: the gas opens late" in page
+    assert "Since Tue 19 May 2026: the gas opens late" in page
 
 
 def test_a_steady_log_says_so(tmp_path: Path) -> None:

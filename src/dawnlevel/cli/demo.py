@@ -59,6 +59,7 @@ def demo(*, fresh: bool, as_json: bool) -> None:
 def _as_text(store: Path, *, fresh: bool) -> None:
     from dawnlevel.cli.render_demo import OPENING, StoryPage, ending, what_next  # noqa: PLC0415 - see above
     from dawnlevel.cli.render_page import page, this_terminal  # noqa: PLC0415 - see above
+    from dawnlevel.practice.logged import logged_tank  # noqa: PLC0415 - see above
 
     paper = this_terminal()
     told = StoryPage(paper)
@@ -69,7 +70,7 @@ def _as_text(store: Path, *, fresh: bool) -> None:
         click.echo(page([f"The story is in {store} already; --fresh plays and tells it anew."], paper))
     today, why, plan, chart = _finish(store)
     click.echo(ending(today, why, plan, paper))
-    click.echo(what_next(store, chart, today, paper))
+    click.echo(what_next(store, chart, today, logged_tank().name, paper))
 
 
 def _as_data(store: Path, *, fresh: bool) -> None:

@@ -65,16 +65,18 @@ def _ending(today: TodayView, why: ExplainView, paper: Paper) -> Iterator[Render
     yield from routes_blocks(why, paper)
 
 
-def what_next(store: Path, chart: Path, today: TodayView, paper: Paper) -> str:
-    """Where the chart is, and which commands to try."""
+def what_next(store: Path, chart: Path, today: TodayView, logged: str, paper: Paper) -> str:
+    """Where the chart is, and which commands to try; `logged` is the tank whose probe logs."""
     place = f"--tank {quote(today.tank)} --store {quote(str(store))}"
-    options = f"{place} --at '{today.now.at:%Y-%m-%d %H:%M}'"
+    at = f"--at '{today.now.at:%Y-%m-%d %H:%M}'"
+    options = f"{place} {at}"
     ramp = f"{place} --at '{today.now.at:%Y-%m-%d} 12:00'"
     lines = [
         f"dawnlevel today {ramp}",
         f"dawnlevel plan {options}",
         f"dawnlevel explain {options}",
         f"dawnlevel log {place}",
+        f"dawnlevel watch --tank {quote(logged)} --store {quote(str(store))} {at}",
         "dawnlevel play",
     ]
     blocks = [Text(f"\nThe chart of tomorrow's plan: {chart}"), Text("Try next:")]

@@ -1,21 +1,24 @@
 """The page of `watch`: is it steady, what changed, what to check."""
 
+from zoneinfo import ZoneInfo
+
 from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from dawnlevel.cli.render_page import Paper, facts, heading, page, title
 from dawnlevel.desk.watch import DayView, FindingView, WatchView
-from dawnlevel.desk.watch_words import SAID
+from dawnlevel.desk.watch_words import CAUTIONS, SAID, between_text, since_text, size_text
+from dawnlevel.desk.wording import percent
 
 _LATEST = 7
 
 
-def watch_page(view: WatchView, paper: Paper) -> str:
-    """All of it as text."""
-    days = view.days
+def watch_page(view: WatchView, paper: Paper, tank: str) -> str:
+    """All of it as text; `tank` is the tank's name where there is one."""
+    days, zone = view.days, ZoneInfo(view.timezone)
     span = f"{days[0].day} to {days[-1].day}" if days else ""
-    blocks: list[RenderableType] = [heading("Watching", span)]
+    blocks: list[RenderableType] = [heading(f"{tank}: is it steady?", span)]
     if not view.is_long_enough:
         few = (
             f"Only {view.comparable_days} whole gas days can be compared; it takes six to tell what is usual."
@@ -24,7 +27,7 @@ def watch_page(view: WatchView, paper: Paper) -> str:
     elif not view.findings:
         blocks.append(Text(f"Steady: nothing changed in {len(days)} gas days, as far as this log can tell."))
     for one in view.findings:
-        blocks += [title(f"Since {one.since:%Y-%m-%d}: {SAID[one.kind]}"), _finding(one)]
+        blocks += [title(f"Since {since_text(one, zone)}: {SAID[one.kind]}"), _finding(one, zone)]
     blocks += [title("The last days"), _days(days[-_LATEST:])]
     read = f"{view.readings} readings" + _bracket(list(view.columns), ", ")
     if view.left_out:
@@ -35,12 +38,14 @@ def watch_page(view: WatchView, paper: Paper) -> str:
     return page(blocks, paper)
 
 
-def _finding(one: FindingView) -> Table:
-    between = f"{one.since_earliest:%m-%d %H:%M} to {one.since_latest:%m-%d %H:%M} UTC"
+def _finding(one: FindingView, zone: ZoneInfo) -> Table:
     rows: list[tuple[str, str | Text]] = [
-        ("How sure", f"{100.0 * one.probability:.0f} %; it began between {between}"),
-        ("How much", f"{one.size:+g} ({one.size_unit})"),
+        ("How sure", f"{percent(one.probability)}; it began {between_text(one, zone)}")
     ]
+    if size := size_text(one):
+        rows.append(("How much", size))
+    if one.kind in CAUTIONS:
+        rows.append(("Mind", CAUTIONS[one.kind]))
     for number, cause in enumerate(one.causes, start=1):
         reasons = [f"for: {reason}" for reason in cause.speaks_for]
         reasons += [f"against: {reason}" for reason in cause.speaks_against]

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Unpack
 
 import click
 
+from dawnlevel.cli.advice import AdviceOptions, advice_options
 from dawnlevel.cli.output import print_json
-from dawnlevel.cli.session import TankOptions, tank_options, tank_session
+from dawnlevel.cli.session import tank_session
 from dawnlevel.errors import BadInputError
 
 if TYPE_CHECKING:
@@ -19,8 +20,8 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("log", metavar="[LOG.csv]", required=False)
 @click.option("--card", metavar="CARD.json", help="For a file: the tank's card with KH, timer, lights, zone.")
-@tank_options
-def watch(log: str | None, card: str | None, **options: Unpack[TankOptions]) -> None:
+@advice_options
+def watch(log: str | None, card: str | None, **options: Unpack[AdviceOptions]) -> None:
     """What changed in a tank that a probe logs, and since when.
 
     Is it steady? If not: since when, what changed, how sure, what may have caused it, and the check that
@@ -34,19 +35,20 @@ def watch(log: str | None, card: str | None, **options: Unpack[TankOptions]) -> 
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_watch import watch_page  # noqa: PLC0415 - the same
 
-    view = _stored(options) if log is None else _of_file(log, card)
+    view, name = _stored(options) if log is None else (_of_file(log, card), "Probe's log")
     if options["as_json"]:
         data = view_to_json(view)
         print_json({"schema": "dawnlevel/watch/1", **(data if isinstance(data, dict) else {})})
     else:
-        sys.stdout.write(watch_page(view, this_terminal()) + "\n")
+        sys.stdout.write(watch_page(view, this_terminal(), name) + "\n")
 
 
-def _stored(options: TankOptions) -> "WatchView":
+def _stored(options: AdviceOptions) -> "tuple[WatchView, str]":
     from dawnlevel.desk.watching import tank_watch  # noqa: PLC0415 - help comes at once
 
     with tank_session(options) as session:
-        return tank_watch(session.store, session.tank.name, session.now)
+        name = session.tank.name
+        return tank_watch(session.store, name, session.moment(options["at"])), name
 
 
 def _of_file(log: str, card: str | None) -> "WatchView":

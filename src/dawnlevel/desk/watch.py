@@ -93,6 +93,7 @@ class WatchView:
     doubled: int
     comparable_days: int
     is_long_enough: bool
+    timezone: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +128,7 @@ def watch_probe(probe: ProbeLog, card: Card, zone: ZoneInfo) -> Watched:
         probe.doubled,
         int(figures.usable.sum()),
         bool(figures.usable.sum() >= FEWEST_DAYS),
+        zone.key,
     )
     return Watched(view, found, figures, placed)
 
