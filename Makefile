@@ -61,12 +61,15 @@ clean: ## remove the environment and everything built
 $(VENV)/bin/python:
 	$(PYTHON) -m venv $(VENV)
 
+# The requirement files name every package with its hashes, so nothing is left to resolve; `pip check` sees that nothing is missing.
 $(RUN_READY): requirements/run.txt pyproject.toml | $(VENV)/bin/python
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements/run.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --require-hashes -r requirements/run.txt
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
+	@$(BIN)/python -m pip check
 	@touch $@
 
 $(DEV_READY): requirements/dev.txt pyproject.toml | $(VENV)/bin/python
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements/dev.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --require-hashes -r requirements/dev.txt
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
+	@$(BIN)/python -m pip check
 	@touch $@ $(RUN_READY)
