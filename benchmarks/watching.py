@@ -13,6 +13,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from benchmarks._watch_worlds import KINDS, Log, draw_log
+from dawnlevel.desk.one_thread import one_blas_thread
 from dawnlevel.units import dkh_to_meq_l
 from dawnlevel.watch.days import Card, cut_days
 from dawnlevel.watch.figures import daily_figures
@@ -61,6 +62,7 @@ def judge(log: Log, until_h: float | None = None) -> tuple[list[Finding], float]
     return find_changes(daily_figures(bins, card)), (log.label.at_h - card.begin_h) / 24.0 - bins.first_day
 
 
+@one_blas_thread()
 def verdict(job: tuple[str, int]) -> Verdict:
     """Draw one log and judge it."""
     kind, seed = job

@@ -7,12 +7,16 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
 import psutil
 import pytest
 from fleet_tanks import STEADY, WEAKER, WRITTEN_CARD, readings, write_part, write_tank
+from misbehaving_tanks import NOW, Misbehaving
+
+from dawnlevel.desk.fleet.cluster import by_cluster
+from dawnlevel.desk.fleet.job import TankJob, program_version
 
 PYTHON = sys.executable
 TANKS = 14
@@ -149,39 +153,44 @@ def test_ctrl_c_keeps_what_is_done(folder: Path, tmp_path: Path, alone: list[byt
 
 
 @contextmanager
-def dask(part: str, *options: str) -> Iterator["subprocess.Popen[bytes]"]:
+def dask(part: str, *options: str, **environment: str) -> Iterator["subprocess.Popen[bytes]"]:
     process = subprocess.Popen(
         [PYTHON, "-m", f"distributed.cli.dask_{part}", *options, "--no-dashboard"],
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
+        env={**ENVIRONMENT, **environment},
     )
     try:
         yield process
     finally:
+        for child in psutil.Process(process.pid).children(recursive=True):
+            child.kill()
         process.kill()
         process.wait()
 
 
 @contextmanager
-def scheduler(folder: Path) -> Iterator[str]:
+def scheduler(folder: Path, **environment: str) -> Iterator[str]:
     """The address of a scheduler without workers."""
     file = folder / "scheduler.json"
     options = ("--host", "127.0.0.1", "--port", "0", "--scheduler-file", str(file))
-    with dask("scheduler", *options):
+    with dask("scheduler", *options, **environment):
         wait_for(file.exists)
         wait_for(lambda: file.read_text(encoding="utf-8").endswith("}"))
         yield str(json.loads(file.read_text(encoding="utf-8"))["address"])
 
 
-def a_worker(address: str) -> "subprocess.Popen[bytes]":
-    return dask("worker", address, "--nthreads", "1", "--host", "127.0.0.1", "--no-nanny")  # type: ignore[return-value]
+def a_worker(
+    address: str, *options: str, **environment: str
+) -> AbstractContextManager[subprocess.Popen[bytes]]:
+    return dask("worker", address, "--nthreads", "1", "--host", "127.0.0.1", *options, **environment)
 
 
 def test_a_cluster_gives_what_one_process_gives_and_a_killed_worker_costs_only_time(
     folder: Path, tmp_path: Path, alone: list[bytes]
 ) -> None:
     out = tmp_path / "out.jsonl"
-    with scheduler(tmp_path) as address, a_worker(address) as first, a_worker(address):
+    with scheduler(tmp_path) as address, a_worker(address, "--no-nanny") as first, a_worker(address):
         with started(folder, out, "--scheduler", address, "--json") as run:
             wait_for(lambda: count(out) >= 3)
             first.kill()
@@ -195,7 +204,7 @@ def test_a_scheduler_that_goes_away_stops_the_run_which_goes_on_without_it(
     folder: Path, tmp_path: Path, alone: list[bytes]
 ) -> None:
     out = tmp_path / "out.jsonl"
-    with scheduler(tmp_path) as address, a_worker(address), a_worker(address):
+    with scheduler(tmp_path) as address, a_worker(address):
         run = started(folder, out, "--scheduler", address)
         wait_for(lambda: count(out) >= 3)
     _, problem = run.communicate(timeout=120)
@@ -204,6 +213,27 @@ def test_a_scheduler_that_goes_away_stops_the_run_which_goes_on_without_it(
     assert 3 <= count(out) < TANKS
     whole(folder, out, "--workers", "2")
     assert sorted(out.read_bytes().splitlines()) == alone
+
+
+def test_a_tank_that_kills_every_worker_of_a_cluster_is_given_up_alone(tmp_path: Path) -> None:
+    environment = {
+        "PYTHONPATH": str(Path(__file__).parent),
+        "DASK_DISTRIBUTED__SCHEDULER__ALLOWED_FAILURES": "1",
+        "DASK_DISTRIBUTED__SCHEDULER__WORKER_SATURATION": "1.0",  # nobody waits beside the killer
+    }
+    job = TankJob(Misbehaving(str(tmp_path), ()), NOW, program_version())
+    with scheduler(tmp_path, **environment) as address, a_worker(address, **environment):
+        found = {one.tank: one for one in by_cluster(job, ["a", "b always", "c once", "d"], address)}
+    assert [name for name, one in found.items() if one.lost] == ["b always"]
+    assert sorted(name for name, one in found.items() if one.line) == ["a", "c once", "d"]
+
+
+def test_workers_that_know_nothing_of_the_job_stop_the_run(tmp_path: Path) -> None:
+    job = TankJob(Misbehaving(str(tmp_path), ()), NOW, program_version())  # of a module that only we have
+    with scheduler(tmp_path) as address, a_worker(address):
+        (found,) = by_cluster(job, ["a"], address)
+    assert found.stop is not None
+    assert "Install the same Dawnlevel" in found.stop.cure
 
 
 def test_a_scheduler_that_is_not_there_is_told(folder: Path, tmp_path: Path) -> None:

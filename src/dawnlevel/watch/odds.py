@@ -26,13 +26,16 @@ WANDER = (0.004, 0.012, 0.025)
 FREEDOM = 15.0
 """Of the Student t by which whitened misses are judged [-] (judgement)."""
 
+LEAST_DRIFT = 0.006
+"""Smallest creep of a meter that is told [pH a day]; less is for a monthly calibration (judgement)."""
+
 _FLOOR = np.array([0.012, 0.025, 0.012, 0.012])
 _SIZES = {
     "injection": np.concatenate([-np.geomspace(0.06, 1.2, 14), np.geomspace(0.06, 0.8, 12)]),
     "exchange": np.concatenate([-np.geomspace(0.12, 1.0, 12), np.geomspace(0.12, 1.0, 12)]),
     "uptake": np.concatenate([-np.geomspace(0.1, 2.0, 12), np.geomspace(0.1, 1.0, 12)]),
     "offset": np.concatenate([-np.geomspace(0.05, 0.4, 12), np.geomspace(0.05, 0.4, 12)]),
-    "drift": np.concatenate([-np.geomspace(0.003, 0.04, 10), np.geomspace(0.003, 0.04, 10)]),
+    "drift": np.concatenate([-np.geomspace(LEAST_DRIFT, 0.04, 10), np.geomspace(LEAST_DRIFT, 0.04, 10)]),
 }
 _AIR_MG_L = 0.9
 _COUPLING = (0.0, 0.6, 1.6)
