@@ -9,9 +9,9 @@ from typing import Any
 
 from benchmarks._card import hours_of, most_readings_of, number, plain_card
 from benchmarks._said import Notebook
-from dawnlevel.desk.acceptance import plan_records, to_minute
-from dawnlevel.desk.today import today_view
-from dawnlevel.desk.tomorrow import plan_view
+from dawnlevel.desk.advice.acceptance import plan_records, to_minute
+from dawnlevel.desk.advice.today import today_view
+from dawnlevel.desk.advice.tomorrow import plan_view
 from dawnlevel.desk.views import ForecastView, TodayView
 from dawnlevel.store import open_store
 from dawnlevel.tank import (

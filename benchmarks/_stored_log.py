@@ -10,9 +10,9 @@ import numpy as np
 
 from benchmarks._watch_worlds import draw_log
 from benchmarks.watching import card_of
-from dawnlevel.desk.logfile import probe_log, read_log_file
-from dawnlevel.desk.thinning import thinned
-from dawnlevel.desk.watch import watch_probe
+from dawnlevel.desk.steadiness.logfile import probe_log, read_log_file
+from dawnlevel.desk.steadiness.thinning import thinned
+from dawnlevel.desk.steadiness.watch import watch_probe
 from dawnlevel.store import open_store
 from dawnlevel.tank import Photoperiod, Tank
 from dawnlevel.watch.days import Card

@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 
 from benchmarks._watch_worlds import World, draw_world
-from dawnlevel.desk.steadiness import steadiness_of
+from dawnlevel.desk.steadiness.steadiness import steadiness_of
 from dawnlevel.practice.dynamics import temp_c
 from dawnlevel.tank import (
     BaselineCup,

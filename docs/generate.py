@@ -20,28 +20,28 @@ import dawnlevel
 from dawnlevel import errors
 from dawnlevel.cli.app import SECTIONS, cli
 from dawnlevel.cli.render_json import envelope_schema, type_text
-from dawnlevel.desk.animals import AnimalsView
-from dawnlevel.desk.backup import BackupView, RestoreView
-from dawnlevel.desk.baseline import CupView
-from dawnlevel.desk.calendar_views import CalendarView, OwnerCalendarView
-from dawnlevel.desk.complaint_views import ComplaintView
-from dawnlevel.desk.doctor import DoctorView
+from dawnlevel.desk.advice.baseline import CupView
+from dawnlevel.desk.animals.animals import AnimalsView
+from dawnlevel.desk.animals.oxygen_views import OxygenView
+from dawnlevel.desk.animals.whatif_views import WhatIfView
+from dawnlevel.desk.evenness.layout import LayoutView
+from dawnlevel.desk.evenness.mixing import MixingView
+from dawnlevel.desk.evenness.spread_views import SpreadView
+from dawnlevel.desk.exchange.backup import BackupView, RestoreView
+from dawnlevel.desk.exchange.doctor import DoctorView
 from dawnlevel.desk.fleet.views import FleetView
-from dawnlevel.desk.following import FollowedView
-from dawnlevel.desk.handover_views import HandoverPack, HandoverView
-from dawnlevel.desk.layout import LayoutView
-from dawnlevel.desk.live import HeardView
-from dawnlevel.desk.meter_views import MeterView, SolutionView
-from dawnlevel.desk.mixing import MixingView
-from dawnlevel.desk.oxygen_views import OxygenView
-from dawnlevel.desk.probing import ProbeImportView, ProbeListView
-from dawnlevel.desk.room_views import RoomView
-from dawnlevel.desk.shelf_views import CylinderView
-from dawnlevel.desk.spread_views import SpreadView
-from dawnlevel.desk.steadiness_views import SteadinessView
-from dawnlevel.desk.thinning import ThinningView
+from dawnlevel.desk.handover.calendar_views import CalendarView, OwnerCalendarView
+from dawnlevel.desk.handover.handover_views import HandoverPack, HandoverView
+from dawnlevel.desk.shelf.meter_views import MeterView, SolutionView
+from dawnlevel.desk.shelf.room_views import RoomView
+from dawnlevel.desk.shelf.shelf_views import CylinderView
+from dawnlevel.desk.steadiness.following import FollowedView
+from dawnlevel.desk.steadiness.live import HeardView
+from dawnlevel.desk.steadiness.probing import ProbeImportView, ProbeListView
+from dawnlevel.desk.steadiness.steadiness_views import SteadinessView
+from dawnlevel.desk.steadiness.thinning import ThinningView
+from dawnlevel.desk.trouble.complaint_views import ComplaintView
 from dawnlevel.desk.views import ExplainView, PlanView, TodayView
-from dawnlevel.desk.whatif_views import WhatIfView
 from dawnlevel.sources import SOURCES
 from docs.meanings import COMMON, MEANINGS
 

@@ -23,7 +23,7 @@ import alembic.command  # noqa: F401 - so that no writer spends its time importi
 import numpy as np
 from store_servers import START, a_tank
 
-from dawnlevel.desk.exchange import import_table
+from dawnlevel.desk.exchange.exchange import import_table
 from dawnlevel.store import Store, open_store
 from dawnlevel.tank import PhReading, Record
 from dawnlevel.tank.samples import Samples

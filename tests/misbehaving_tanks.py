@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from dawnlevel.desk.watch import WatchView
+from dawnlevel.desk.steadiness.watch import WatchView
 from dawnlevel.errors import NotEnoughRecordsError, StoreUnreachableError
 
 NOW = datetime(2026, 5, 28, 12, tzinfo=UTC)

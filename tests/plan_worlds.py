@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from dawnlevel.desk.today import today_view
+from dawnlevel.desk.advice.today import today_view
 from dawnlevel.desk.views import TodayView
 from dawnlevel.estimate.model import TankModel, build_model
 from dawnlevel.estimate.posterior import Posterior, recorded_baseline

@@ -9,8 +9,8 @@ import pytest
 from cli_keeper import DESCRIBE, NOW, Keeper
 from store_servers import START, a_tank, one_of_each
 
-from dawnlevel.desk.backup import back_up, back_up_into, restore
-from dawnlevel.desk.doctor import Health, examine
+from dawnlevel.desk.exchange.backup import back_up, back_up_into, restore
+from dawnlevel.desk.exchange.doctor import Health, examine
 from dawnlevel.errors import BadInputError, DamagedStoreError, StoreError, StoreUnreachableError
 from dawnlevel.store import Store, open_store
 from dawnlevel.store.copying import content_of, copy_store

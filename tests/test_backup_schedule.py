@@ -10,8 +10,8 @@ from store_servers import START, a_tank, one_of_each
 
 from dawnlevel.cli.app import run
 from dawnlevel.cli.serve_backups import copies_kept, keep_copies, schedule_of
-from dawnlevel.desk.backup_schedule import BackupSchedule, read_state, state_file
-from dawnlevel.desk.doctor import Finding, Health, examine
+from dawnlevel.desk.exchange.backup_schedule import BackupSchedule, read_state, state_file
+from dawnlevel.desk.exchange.doctor import Finding, Health, examine
 from dawnlevel.errors import BadInputError
 from dawnlevel.store import open_store
 from dawnlevel.store.copying import content_of
@@ -83,7 +83,7 @@ def test_a_copy_that_fails_takes_nothing_away_and_is_tried_again(
         raise OSError(28, "No space left on device")
 
     with monkeypatch.context() as patch:
-        patch.setattr("dawnlevel.desk.backup.copy_store", full)
+        patch.setattr("dawnlevel.desk.exchange.backup.copy_store", full)
         failed = plan.look(NOON + DAY)
         assert failed is not None
         assert failed.view is None

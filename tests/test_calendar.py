@@ -16,8 +16,8 @@ from icalendar import Calendar, Event
 from jsonschema import validate
 
 from dawnlevel.cli.render_json import envelope_schema
-from dawnlevel.desk.calendar import calendar_view
-from dawnlevel.desk.calendar_views import CalendarView, EntryView
+from dawnlevel.desk.handover.calendar import calendar_view
+from dawnlevel.desk.handover.calendar_views import CalendarView, EntryView
 from dawnlevel.report.ical import calendar_ics
 from dawnlevel.store import open_store
 from dawnlevel.tank import (
@@ -208,7 +208,7 @@ def test_a_settled_tank_is_checked_every_four_days_and_not_read_daily(
     records = [*morning(), *(PhReading(at=at(12, 45, day=day), ph=7.0) for day in (7, 8))]
     place = make_store(tmp_path / "records.sqlite3", records=records)
     tuned = view_of(place)
-    monkeypatch.setattr("dawnlevel.desk.calendar._is_settled", lambda *_: True)
+    monkeypatch.setattr("dawnlevel.desk.handover.calendar._is_settled", lambda *_: True)
     view = view_of(place)
     (check,) = (entry for entry in view.entries if entry.kind == "check")
     assert (check.day, check.every_days) == (date(2026, 5, 12), 4)

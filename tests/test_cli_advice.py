@@ -24,11 +24,11 @@ from dawnlevel.cli.render_page import Paper
 from dawnlevel.cli.render_picture import ROWS, draw_picture
 from dawnlevel.cli.render_plan import plan_page
 from dawnlevel.cli.render_today import today_page
-from dawnlevel.desk.acceptance import to_minute
-from dawnlevel.desk.explain import explain_view
+from dawnlevel.desk.advice.acceptance import to_minute
+from dawnlevel.desk.advice.explain import explain_view
+from dawnlevel.desk.advice.today import today_view
+from dawnlevel.desk.advice.tomorrow import plan_view
 from dawnlevel.desk.phrases import say_picture, time_left
-from dawnlevel.desk.today import today_view
-from dawnlevel.desk.tomorrow import plan_view
 from dawnlevel.desk.views import ExplainView, PlanView, TodayView
 from dawnlevel.desk.wording import percent
 from dawnlevel.store import open_store

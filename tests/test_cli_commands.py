@@ -14,7 +14,7 @@ from jsonschema import validate
 from store_servers import one_of_each
 
 from dawnlevel.cli.app import SECTIONS, cli, run
-from dawnlevel.desk.longtable import write_moment
+from dawnlevel.desk.exchange.longtable import write_moment
 from dawnlevel.store import open_store
 from dawnlevel.tank import (
     BaselineCup,

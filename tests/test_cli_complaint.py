@@ -8,9 +8,9 @@ from advice_world import NOW, at, make_store, morning
 
 from dawnlevel.cli.app import run
 from dawnlevel.cli.complaint import COMPLAINTS
-from dawnlevel.desk.complaint import complaint_view
-from dawnlevel.desk.complaint_causes import BEHIND, CAUSES, LABELS, Complaint
-from dawnlevel.desk.complaint_evidence import _SAYS
+from dawnlevel.desk.trouble.complaint import complaint_view
+from dawnlevel.desk.trouble.complaint_causes import BEHIND, CAUSES, LABELS, Complaint
+from dawnlevel.desk.trouble.complaint_evidence import _SAYS
 from dawnlevel.plan.fish import DISTRESS_STEPS
 from dawnlevel.store import open_store
 from dawnlevel.tank import (

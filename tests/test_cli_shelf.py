@@ -11,9 +11,9 @@ from cli_keeper import DESCRIBE, Keeper
 from jsonschema import validate
 
 from dawnlevel.cli.render_json import envelope_schema
-from dawnlevel.desk.meter_views import MeterView, SolutionView
-from dawnlevel.desk.room_views import RoomView
-from dawnlevel.desk.shelf_views import CylinderView
+from dawnlevel.desk.shelf.meter_views import MeterView, SolutionView
+from dawnlevel.desk.shelf.room_views import RoomView
+from dawnlevel.desk.shelf.shelf_views import CylinderView
 
 VIEWS: dict[str, type] = {
     "cylinder": CylinderView,

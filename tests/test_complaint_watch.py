@@ -8,11 +8,11 @@ from test_steadiness import BEGIN, TANK, at, kept
 from watch_tanks import CARD, Course, log
 
 from dawnlevel.chemistry import ph_from_co2
-from dawnlevel.desk.complaint import complaint_view
-from dawnlevel.desk.complaint_causes import BEHIND, CAUSES, Complaint
-from dawnlevel.desk.complaint_views import CauseView, ComplaintView
-from dawnlevel.desk.complaint_watch import BEHIND_KIND, CHANGES, Seen, Watching
-from dawnlevel.desk.watch import UNITS
+from dawnlevel.desk.steadiness.watch import UNITS
+from dawnlevel.desk.trouble.complaint import complaint_view
+from dawnlevel.desk.trouble.complaint_causes import BEHIND, CAUSES, Complaint
+from dawnlevel.desk.trouble.complaint_views import CauseView, ComplaintView
+from dawnlevel.desk.trouble.complaint_watch import BEHIND_KIND, CHANGES, Seen, Watching
 from dawnlevel.store import Store, open_store
 from dawnlevel.tank import (
     BaselineCup,

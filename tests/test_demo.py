@@ -14,7 +14,7 @@ from dawnlevel.cli.app import run
 from dawnlevel.cli.demo import CHART_FILE, STORE_FILE, demo_folder, play_story
 from dawnlevel.cli.play import KEPT_FILE
 from dawnlevel.cli.story import Event, Story, Tell, end_of_story
-from dawnlevel.desk.watching import tank_watched
+from dawnlevel.desk.steadiness.watching import tank_watched
 from dawnlevel.practice import logged, scenario
 from dawnlevel.practice.scenario import StoryTank, hour_of, keepers_tank, moment
 from dawnlevel.rehearsal.keeper import Keeper

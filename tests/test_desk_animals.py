@@ -3,8 +3,8 @@
 import pytest
 from estimate_worlds import make_tank
 
-from dawnlevel.desk.animal_words import read_animals, with_ceiling, write_animals
-from dawnlevel.desk.animals import animals_view
+from dawnlevel.desk.animals.animal_words import read_animals, with_ceiling, write_animals
+from dawnlevel.desk.animals.animals import animals_view
 from dawnlevel.errors import BadInputError, DawnlevelError
 from dawnlevel.sources import find_source
 from dawnlevel.tank import AnimalKind, Animals

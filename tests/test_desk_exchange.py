@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 from record_strategies import FIELDS, any_record
 from store_servers import START, a_log, a_tank, one_of_each
 
-from dawnlevel.desk.archive import export_archive, import_archive
-from dawnlevel.desk.exchange import export_table, import_table
-from dawnlevel.desk.longtable import COLUMNS
+from dawnlevel.desk.exchange.archive import export_archive, import_archive
+from dawnlevel.desk.exchange.exchange import export_table, import_table
+from dawnlevel.desk.exchange.longtable import COLUMNS
 from dawnlevel.errors import BadInputError, BadLinesError
 from dawnlevel.store import Store, open_store
 from dawnlevel.tank import (

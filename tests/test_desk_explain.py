@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from dawnlevel.chemistry.short_rule import short_rule_error
-from dawnlevel.desk.explain import explain_view
+from dawnlevel.desk.advice.explain import explain_view
 from dawnlevel.desk.views import ExplainView
 from dawnlevel.tank import BaselineMethod, KhTitration, PhReading, Record, Tank, Target, TargetKind
 from tests.estimate_worlds import cup, drawn_records, gas_days, in_order, kit, look, make_tank, one_day, when

@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from dawnlevel.desk.explain import explain_view
+from dawnlevel.desk.advice.explain import explain_view
 from dawnlevel.store import open_store
 from dawnlevel.tank import (
     BaselineCup,

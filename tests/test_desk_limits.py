@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from record_strategies import FIELDS
 from store_servers import START, a_tank
 
-from dawnlevel.desk.columns import RECORD_COLUMNS, TANK_COLUMNS
+from dawnlevel.desk.exchange.columns import RECORD_COLUMNS, TANK_COLUMNS
 from dawnlevel.desk.limits import LIMITS
 from dawnlevel.errors import DawnlevelError
 from dawnlevel.store.codec import decode, encode

@@ -8,8 +8,8 @@ from advice_world import NOW, brook, make_store
 
 from dawnlevel.cli.render_oxygen import oxygen_page
 from dawnlevel.cli.render_page import Paper
-from dawnlevel.desk.oxygen import LIMITS, oxygen_view
-from dawnlevel.desk.oxygen_views import OxygenView
+from dawnlevel.desk.animals.oxygen import LIMITS, oxygen_view
+from dawnlevel.desk.animals.oxygen_views import OxygenView
 from dawnlevel.store import open_store
 from dawnlevel.tank import AnimalKind, Animals, OxygenReading
 

@@ -16,12 +16,12 @@ from record_strategies import any_record
 from store_servers import START, a_log, a_tank, is_same_log, one_of_each
 from ucumvert import get_ucum_parser
 
-from dawnlevel.desk.archive import export_archive, import_archive
-from dawnlevel.desk.columns import RECORD_COLUMNS, TANK_COLUMNS, Column, nested, write_cell
+from dawnlevel.desk.exchange.archive import export_archive, import_archive
+from dawnlevel.desk.exchange.columns import RECORD_COLUMNS, TANK_COLUMNS, Column, nested, write_cell
+from dawnlevel.desk.exchange.package import write_package
+from dawnlevel.desk.exchange.package_log import LOG_TABLES
+from dawnlevel.desk.exchange.package_read import import_package
 from dawnlevel.desk.limits import LIMITS
-from dawnlevel.desk.package import write_package
-from dawnlevel.desk.package_log import LOG_TABLES
-from dawnlevel.desk.package_read import import_package
 from dawnlevel.errors import BadInputError, BadLinesError, DawnlevelError, TankExistsError
 from dawnlevel.store import Store, open_store
 from dawnlevel.store.codec import decode, encode

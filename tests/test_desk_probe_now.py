@@ -9,7 +9,7 @@ import pytest
 from advice_world import NOW
 from web_world import BROOK, World, make_world, tokens
 
-from dawnlevel.desk.probe_now import FRESH, probe_now
+from dawnlevel.desk.advice.probe_now import FRESH, probe_now
 from dawnlevel.store import open_store
 from dawnlevel.store.sampling import to_minute
 from dawnlevel.tank import PhReading

@@ -6,12 +6,12 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 import pytest
 
-from dawnlevel.desk.cylinder import cylinder_view
-from dawnlevel.desk.meter import meter_view
-from dawnlevel.desk.reminders import due_reminders
-from dawnlevel.desk.room import GasAtHand, gas_at_hand, room_view
-from dawnlevel.desk.solution import solution_view
-from dawnlevel.desk.today import today_view
+from dawnlevel.desk.advice.today import today_view
+from dawnlevel.desk.shelf.cylinder import cylinder_view
+from dawnlevel.desk.shelf.meter import meter_view
+from dawnlevel.desk.shelf.reminders import due_reminders
+from dawnlevel.desk.shelf.room import GasAtHand, gas_at_hand, room_view
+from dawnlevel.desk.shelf.solution import solution_view
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError
 from dawnlevel.store import Store, open_store
 from dawnlevel.tank import (

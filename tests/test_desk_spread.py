@@ -9,9 +9,9 @@ import pytest
 from advice_world import at, brook, morning
 from cli_keeper import DESCRIBE, Keeper
 
-from dawnlevel.desk.spread import spread_of
-from dawnlevel.desk.spread_views import SpreadView
-from dawnlevel.desk.surveys import position_cm, surveys, water_box
+from dawnlevel.desk.evenness.spread import spread_of
+from dawnlevel.desk.evenness.spread_views import SpreadView
+from dawnlevel.desk.evenness.surveys import position_cm, surveys, water_box
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError, OutOfRangeError
 from dawnlevel.report.chart import write_chart
 from dawnlevel.report.spread_chart import spread_chart

@@ -13,10 +13,10 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from dawnlevel.desk.advice.explain import explain_view
+from dawnlevel.desk.advice.today import today_view
+from dawnlevel.desk.advice.tomorrow import plan_view
 from dawnlevel.desk.casebook import open_case
-from dawnlevel.desk.explain import explain_view
-from dawnlevel.desk.today import today_view
-from dawnlevel.desk.tomorrow import plan_view
 from dawnlevel.desk.views import CurveView, ExplainView, Phase, PlanView, TodayView
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError
 from dawnlevel.estimate.memory import LATEST_DAYS, READ_DAYS

@@ -8,9 +8,9 @@ from advice_world import NOW, make_store
 from dawnlevel.cli.care import FAULTS
 from dawnlevel.cli.render_page import Paper
 from dawnlevel.cli.render_whatif import whatif_page
-from dawnlevel.desk.whatif import whatif_view
-from dawnlevel.desk.whatif_given import read_asked
-from dawnlevel.desk.whatif_views import WhatIfView
+from dawnlevel.desk.animals.whatif import whatif_view
+from dawnlevel.desk.animals.whatif_given import read_asked
+from dawnlevel.desk.animals.whatif_views import WhatIfView
 from dawnlevel.errors import DawnlevelError
 from dawnlevel.plan.faults import FaultKind
 from dawnlevel.store import open_store

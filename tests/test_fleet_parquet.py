@@ -13,7 +13,7 @@ from fleet_tanks import DAY_0, STEADY, WEAKER, WRITTEN_CARD, minutes_of, reading
 from watch_tanks import log
 
 from dawnlevel.desk.fleet.parquet import ParquetSource
-from dawnlevel.desk.watch import WatchView, watch_view
+from dawnlevel.desk.steadiness.watch import WatchView, watch_view
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError, StoreUnreachableError
 
 END = datetime(2026, 5, 28, tzinfo=UTC)

@@ -16,7 +16,7 @@ from dawnlevel.desk.fleet.processes import by_processes
 from dawnlevel.desk.fleet.run import watch_fleet
 from dawnlevel.desk.fleet.stored import StoreSource
 from dawnlevel.desk.fleet.views import FleetView
-from dawnlevel.desk.watching import tank_watch
+from dawnlevel.desk.steadiness.watching import tank_watch
 from dawnlevel.errors import BadInputError, StoreUnreachableError
 from dawnlevel.store import Store, open_store
 from dawnlevel.tank import KhTitration, Photoperiod, TimerSetting

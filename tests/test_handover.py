@@ -18,9 +18,9 @@ from web_browser import chromium, complaints, is_wider_than_screen, open_page, v
 from dawnlevel.chemistry import cell_ph
 from dawnlevel.cli.render_json import envelope_schema
 from dawnlevel.desk.casebook import open_case
-from dawnlevel.desk.handover import handover_view
-from dawnlevel.desk.handover_views import CellHourView, HandoverPack, HandoverView, Units
-from dawnlevel.desk.handover_words import in_units, wall_text, when
+from dawnlevel.desk.handover.handover import handover_view
+from dawnlevel.desk.handover.handover_views import CellHourView, HandoverPack, HandoverView, Units
+from dawnlevel.desk.handover.handover_words import in_units, wall_text, when
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError
 from dawnlevel.estimate.priors import CELL_EDGES_PH, EYE_PH_SD
 from dawnlevel.plan.assess import plan_next_day

@@ -15,14 +15,14 @@ from test_handover import alone, parts
 from test_watching import NOW, kept, logged
 from web_browser import chromium, is_wider_than_screen, open_page, violations
 
+from dawnlevel.desk.animals.oxygen import oxygen_view
+from dawnlevel.desk.animals.whatif import whatif_view
 from dawnlevel.desk.casebook import open_case
-from dawnlevel.desk.handover import handover_view, owner_handover
-from dawnlevel.desk.handover_evidence import evidence_of
-from dawnlevel.desk.handover_views import HandoverView, Units
-from dawnlevel.desk.oxygen import oxygen_view
-from dawnlevel.desk.spread import spread_view
-from dawnlevel.desk.steadiness import steadiness_view
-from dawnlevel.desk.whatif import whatif_view
+from dawnlevel.desk.evenness.spread import spread_view
+from dawnlevel.desk.handover.handover import handover_view, owner_handover
+from dawnlevel.desk.handover.handover_evidence import evidence_of
+from dawnlevel.desk.handover.handover_views import HandoverView, Units
+from dawnlevel.desk.steadiness.steadiness import steadiness_view
 from dawnlevel.report.brand import Brand
 from dawnlevel.report.paper import handover_pdf
 from dawnlevel.report.sheet import make_sheet

@@ -13,8 +13,8 @@ from jsonschema import validate
 from web_browser import chromium, complaints, is_wider_than_screen, open_page, violations
 
 from dawnlevel.cli.render_json import envelope_schema
-from dawnlevel.desk.handover import handover_view, owner_handover
-from dawnlevel.desk.handover_views import HandoverPack
+from dawnlevel.desk.handover.handover import handover_view, owner_handover
+from dawnlevel.desk.handover.handover_views import HandoverPack
 from dawnlevel.errors import NoSuchOwnerError, NotEnoughRecordsError
 from dawnlevel.report.brand import Brand
 from dawnlevel.report.paper import handover_pdf

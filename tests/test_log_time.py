@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dawnlevel.desk.logfile import read_log, read_log_file
-from dawnlevel.desk.logtime import TimeReader, is_day_first, utc_minutes, wall_minutes
+from dawnlevel.desk.steadiness.logfile import read_log, read_log_file
+from dawnlevel.desk.steadiness.logtime import TimeReader, is_day_first, utc_minutes, wall_minutes
 from dawnlevel.errors import BadLinesError
 
 BEGIN, END = datetime.fromisoformat("2000-01-01"), datetime.fromisoformat("2030-01-01")

@@ -11,7 +11,7 @@ from advice_world import NOW, at, make_store
 from store_servers import one_of_each
 
 import dawnlevel
-from dawnlevel.desk.today import today_view
+from dawnlevel.desk.advice.today import today_view
 from dawnlevel.errors import BadInputError, NoSuchTankError
 from dawnlevel.store import open_store
 from dawnlevel.tank import RECORD_KINDS

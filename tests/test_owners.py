@@ -17,12 +17,12 @@ from icalendar import Calendar
 from record_strategies import FIELDS
 from store_servers import START, a_tank, one_of_each
 
-from dawnlevel.desk.archive import export_archive, import_archive
-from dawnlevel.desk.calendar import owner_calendar_view
-from dawnlevel.desk.exchange import export_table
-from dawnlevel.desk.owners import all_by_owner, by_owner, tanks_of
-from dawnlevel.desk.package import DESCRIPTOR, write_package
-from dawnlevel.desk.package_read import import_package
+from dawnlevel.desk.exchange.archive import export_archive, import_archive
+from dawnlevel.desk.exchange.exchange import export_table
+from dawnlevel.desk.exchange.package import DESCRIPTOR, write_package
+from dawnlevel.desk.exchange.package_read import import_package
+from dawnlevel.desk.handover.calendar import owner_calendar_view
+from dawnlevel.desk.handover.owners import all_by_owner, by_owner, tanks_of
 from dawnlevel.errors import BadInputError, NoSuchOwnerError
 from dawnlevel.report.ical import calendars_ics
 from dawnlevel.store import Store, open_store
@@ -180,7 +180,10 @@ def test_an_owners_calendar_holds_no_word_of_anothers_tank(
     households: list[tuple[str, list[Record]]], settled: bool
 ) -> None:
     """Whether a tank is settled is drawn, not estimated: only which entries there are depends on it."""
-    with _housed(households) as store, patch("dawnlevel.desk.calendar._is_settled", return_value=settled):
+    with (
+        _housed(households) as store,
+        patch("dawnlevel.desk.handover.calendar._is_settled", return_value=settled),
+    ):
         for group in all_by_owner(store):
             views = owner_calendar_view(store, group.owner).calendars
             found = Calendar.from_ical(calendars_ics(views, group.owner))

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from store_servers import START, a_tank
 
-from dawnlevel.desk.following import Folder
+from dawnlevel.desk.steadiness.following import Folder
 from dawnlevel.errors import BadInputError, StoreLockedError
 from dawnlevel.store import Store, open_store
 

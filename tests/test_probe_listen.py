@@ -17,8 +17,8 @@ import pytest
 from mqtt_broker import BrokerServer
 from store_servers import START, a_tank
 
-from dawnlevel.desk.live import Inbox, Topic, check_topics
-from dawnlevel.desk.mqtt import broker_at
+from dawnlevel.desk.steadiness.live import Inbox, Topic, check_topics
+from dawnlevel.desk.steadiness.mqtt import broker_at
 from dawnlevel.errors import BadInputError
 from dawnlevel.store import Store, open_store
 

@@ -11,8 +11,8 @@ from scipy import stats
 from scipy.integrate import solve_ivp
 
 from dawnlevel.cli.app import run
-from dawnlevel.desk.steadiness import steadiness_of, steadiness_view
-from dawnlevel.desk.steadiness_views import SteadinessView
+from dawnlevel.desk.steadiness.steadiness import steadiness_of, steadiness_view
+from dawnlevel.desk.steadiness.steadiness_views import SteadinessView
 from dawnlevel.store import open_store
 from dawnlevel.tank import (
     BaselineCup,

@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy import event
 from store_servers import START, a_log, a_tank, is_same_log, one_of_each
 
-from dawnlevel.desk.doctor import Health, examine
+from dawnlevel.desk.exchange.doctor import Health, examine
 from dawnlevel.errors import (
     StoreError,
     StoreFullError,

@@ -11,7 +11,7 @@ from sqlalchemy import Engine, create_engine, inspect, text
 from sqlalchemy.exc import DBAPIError, IntegrityError
 from store_servers import START, a_log, a_tank, is_same_log, one_of_each, postgresql_server
 
-from dawnlevel.desk.doctor import Health, examine
+from dawnlevel.desk.exchange.doctor import Health, examine
 from dawnlevel.errors import (
     BadInputError,
     NoSuchTankError,

@@ -12,10 +12,10 @@ from cli_keeper import DESCRIBE, Keeper
 from store_servers import START, a_tank
 from test_handover_evidence import walk
 
-from dawnlevel.desk.package import write_package
-from dawnlevel.desk.package_read import import_package
-from dawnlevel.desk.spread import spread_of
-from dawnlevel.desk.surveys import water_box
+from dawnlevel.desk.evenness.spread import spread_of
+from dawnlevel.desk.evenness.surveys import water_box
+from dawnlevel.desk.exchange.package import write_package
+from dawnlevel.desk.exchange.package_read import import_package
 from dawnlevel.errors import BadInputError, OutOfRangeError
 from dawnlevel.report.spread_chart import spread_svg
 from dawnlevel.store import open_store

@@ -11,7 +11,7 @@ from cli_keeper import Keeper
 from scipy.linalg import expm
 from scipy.stats import binomtest
 
-from dawnlevel.desk.mixing import mixing_view
+from dawnlevel.desk.evenness.mixing import mixing_view
 from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.practice.zones import side_pocket
 from dawnlevel.survey.twin import follows

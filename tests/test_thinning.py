@@ -10,9 +10,9 @@ from cli_keeper import DESCRIBE, Keeper
 from watch_tanks import CARD, Course
 from watch_tanks import log as simulated
 
-from dawnlevel.desk.logfile import probe_log
-from dawnlevel.desk.thinning import STEPS_MIN, read_age, read_step, thinned
-from dawnlevel.desk.watch import watch_probe
+from dawnlevel.desk.steadiness.logfile import probe_log
+from dawnlevel.desk.steadiness.thinning import STEPS_MIN, read_age, read_step, thinned
+from dawnlevel.desk.steadiness.watch import watch_probe
 from dawnlevel.errors import BadInputError
 from dawnlevel.store import open_store
 from dawnlevel.tank.samples import Samples

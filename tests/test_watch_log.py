@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from watch_tanks import CARD, Course, log
 
-from dawnlevel.desk.logfile import read_log
-from dawnlevel.desk.watch import read_card, watch_view
+from dawnlevel.desk.steadiness.logfile import read_log
+from dawnlevel.desk.steadiness.watch import read_card, watch_view
 from dawnlevel.errors import BadInputError, BadLinesError
 
 ZONE = ZoneInfo("Europe/Lisbon")

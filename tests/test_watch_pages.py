@@ -11,13 +11,13 @@ import pytest
 from watch_tanks import CARD, Course, Floats, levels_of, log
 
 from dawnlevel.chemistry import air_co2_mg_l, degassed_ph
-from dawnlevel.desk.logfile import ProbeLog
-from dawnlevel.desk.watch import Watched, watch_probe
-from dawnlevel.desk.watch_band import band_limits
-from dawnlevel.desk.watch_overlay import day_page_of, finding_page_of
-from dawnlevel.desk.watch_pages import found_again, watch_page_of
-from dawnlevel.desk.watch_views import FindingPageView, LevelMark, WatchPageView
-from dawnlevel.desk.watch_words import CAUTIONS, NEXT, SAID, next_steps
+from dawnlevel.desk.steadiness.logfile import ProbeLog
+from dawnlevel.desk.steadiness.watch import Watched, watch_probe
+from dawnlevel.desk.steadiness.watch_band import band_limits
+from dawnlevel.desk.steadiness.watch_overlay import day_page_of, finding_page_of
+from dawnlevel.desk.steadiness.watch_pages import found_again, watch_page_of
+from dawnlevel.desk.steadiness.watch_views import FindingPageView, LevelMark, WatchPageView
+from dawnlevel.desk.steadiness.watch_words import CAUTIONS, NEXT, SAID, next_steps
 from dawnlevel.report.look import ON_PAPER
 from dawnlevel.report.watch_chart import figures_svg, overlay_svg
 from dawnlevel.tank import BaselineCup, BaselineMethod, Photoperiod, Tank, Target, TargetKind

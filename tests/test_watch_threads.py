@@ -7,9 +7,9 @@ import numpy as np
 from threadpoolctl import threadpool_info, threadpool_limits
 from watch_tanks import CARD, Course, log
 
-from dawnlevel.desk.logfile import read_log
 from dawnlevel.desk.one_thread import one_blas_thread
-from dawnlevel.desk.watch import Watched, watch_probe
+from dawnlevel.desk.steadiness.logfile import read_log
+from dawnlevel.desk.steadiness.watch import Watched, watch_probe
 
 COURSE = Course(gain=lambda day: 8.0 if day < 24 else 5.5, days=60)
 

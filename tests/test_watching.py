@@ -9,10 +9,10 @@ import pytest
 from cli_keeper import Keeper
 from watch_tanks import CARD, Course, log
 
-from dawnlevel.desk.logfile import probe_log
-from dawnlevel.desk.logtime import wall_minutes
-from dawnlevel.desk.watch import watch_probe
-from dawnlevel.desk.watching import tank_watch
+from dawnlevel.desk.steadiness.logfile import probe_log
+from dawnlevel.desk.steadiness.logtime import wall_minutes
+from dawnlevel.desk.steadiness.watch import watch_probe
+from dawnlevel.desk.steadiness.watching import tank_watch
 from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.store import Store, open_store
 from dawnlevel.tank import KhTitration, Photoperiod, Tank, TimerSetting

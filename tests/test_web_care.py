@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from web_world import BROOK, World, make_world
 
-from dawnlevel.desk.oxygen import oxygen_of
-from dawnlevel.desk.whatif import Asked, whatif_of
+from dawnlevel.desk.animals.oxygen import oxygen_of
+from dawnlevel.desk.animals.whatif import Asked, whatif_of
 from dawnlevel.plan.faults import FaultKind
 
 

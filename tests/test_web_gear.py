@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from web_world import BROOK, World, make_world, tokens
 
-from dawnlevel.desk.cylinder import cylinder_view
-from dawnlevel.desk.meter import meter_view
 from dawnlevel.desk.phrases import day_text
+from dawnlevel.desk.shelf.cylinder import cylinder_view
+from dawnlevel.desk.shelf.meter import meter_view
 from dawnlevel.tank import (
     BufferCheck,
     CylinderExchange,

@@ -10,8 +10,8 @@ from web_browser import chromium, complaints, open_page, violations
 from web_server import served
 from web_world import BROOK, World, make_world
 
-from dawnlevel.desk.calendar import calendar_view
-from dawnlevel.desk.handover import handover_pack
+from dawnlevel.desk.handover.calendar import calendar_view
+from dawnlevel.desk.handover.handover import handover_pack
 from dawnlevel.report.ical import calendar_ics
 from dawnlevel.report.paper import handover_pdf
 from dawnlevel.tank import FishSighting, FishState, PhReading

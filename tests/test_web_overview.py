@@ -7,7 +7,7 @@ from pathlib import Path
 from advice_world import at, brook
 from web_world import BROOK, make_world, tokens
 
-from dawnlevel.desk.overview import Attention, TankCard, by_attention
+from dawnlevel.desk.advice.overview import Attention, TankCard, by_attention
 from dawnlevel.store import open_store
 from dawnlevel.tank import FishSighting, FishState
 from dawnlevel.web.addresses import tank_path

@@ -10,7 +10,7 @@ from advice_world import at
 from fastapi.testclient import TestClient
 from web_world import BROOK, World, make_world, tokens
 
-from dawnlevel.desk.tomorrow import plan_of
+from dawnlevel.desk.advice.tomorrow import plan_of
 from dawnlevel.desk.views import PlanView
 from dawnlevel.tank import FishSighting, FishState, PhReading, RateSetting, TimerSetting
 

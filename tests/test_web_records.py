@@ -8,7 +8,7 @@ from advice_world import at
 from fastapi.testclient import TestClient
 from web_world import BROOK, World, make_world, tokens
 
-from dawnlevel.desk.archive import import_archive
+from dawnlevel.desk.exchange.archive import import_archive
 from dawnlevel.store import open_store
 from dawnlevel.tank import (
     CylinderWeighing,

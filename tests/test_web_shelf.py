@@ -8,8 +8,8 @@ import httpx
 import pytest
 from web_world import BROOK, World, make_world
 
-from dawnlevel.desk.room import GasAtHand, room_view
-from dawnlevel.desk.solution import solution_view
+from dawnlevel.desk.shelf.room import GasAtHand, room_view
+from dawnlevel.desk.shelf.solution import solution_view
 from dawnlevel.tank import CylinderExchange, CylinderStandard, SolutionPrepared
 
 BAD = [

@@ -21,8 +21,8 @@ from web_browser import (
 from web_server import served
 from web_world import BROOK, World, make_world
 
-from dawnlevel.desk.complaint import complaint_of
-from dawnlevel.desk.complaint_causes import LABELS, Complaint
+from dawnlevel.desk.trouble.complaint import complaint_of
+from dawnlevel.desk.trouble.complaint_causes import LABELS, Complaint
 from dawnlevel.plan.fish import DISTRESS_STEPS
 
 TROUBLE = f"{BROOK}/trouble"

@@ -9,7 +9,7 @@ import pytest
 from advice_world import at
 from web_world import BROOK, World, make_world
 
-from dawnlevel.desk.explain import explain_of
+from dawnlevel.desk.advice.explain import explain_of
 from dawnlevel.desk.views import ExplainView
 from dawnlevel.tank import BaselineCup, BaselineMethod, PhReading, RateSetting, TimerSetting
 

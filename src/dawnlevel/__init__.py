@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from dawnlevel.balance.animals import fish_oxygen_mg_per_h
     from dawnlevel.chemistry import air_co2_mg_l, co2_from_ph, oxygen_saturation_mg_l, ph_from_co2
-    from dawnlevel.desk.notebook import frame, load_level, load_records
+    from dawnlevel.desk.exchange.notebook import frame, load_level, load_records
     from dawnlevel.supply.ph_meter import buffer_ph
     from dawnlevel.supply.pressure import cylinder_pressure_bar
     from dawnlevel.supply.room import room_co2_fraction
@@ -46,9 +46,9 @@ _HOMES = {
     "cylinder_pressure_bar": "dawnlevel.supply.pressure",
     "dkh_to_meq_l": "dawnlevel.units",
     "fish_oxygen_mg_per_h": "dawnlevel.balance.animals",
-    "frame": "dawnlevel.desk.notebook",
-    "load_level": "dawnlevel.desk.notebook",
-    "load_records": "dawnlevel.desk.notebook",
+    "frame": "dawnlevel.desk.exchange.notebook",
+    "load_level": "dawnlevel.desk.exchange.notebook",
+    "load_records": "dawnlevel.desk.exchange.notebook",
     "oxygen_saturation_mg_l": "dawnlevel.chemistry",
     "ph_from_co2": "dawnlevel.chemistry",
     "room_co2_fraction": "dawnlevel.supply.room",

@@ -41,7 +41,7 @@ def today(**options: Unpack[AdviceOptions]) -> None:
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_today import today_page  # noqa: PLC0415 - the same
-    from dawnlevel.desk.today import today_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.advice.today import today_view  # noqa: PLC0415 - the same
 
     with tank_session(options) as session:
         view = today_view(session.store, session.tank.name, session.moment(options["at"]))
@@ -65,8 +65,8 @@ def plan(*, accept: bool, **options: Unpack[AdviceOptions]) -> None:
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_plan import plan_page  # noqa: PLC0415 - the same
-    from dawnlevel.desk.acceptance import accept as accept_plan  # noqa: PLC0415 - help comes at once
-    from dawnlevel.desk.tomorrow import plan_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.advice.acceptance import accept as accept_plan  # noqa: PLC0415 - help comes at once
+    from dawnlevel.desk.advice.tomorrow import plan_view  # noqa: PLC0415 - the same
 
     with tank_session(options) as session:
         now = session.moment(options["at"])
@@ -95,7 +95,7 @@ def explain(**options: Unpack[AdviceOptions]) -> None:
     from dawnlevel.cli.render_explain import explain_page  # noqa: PLC0415 - help comes at once
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
-    from dawnlevel.desk.explain import explain_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.advice.explain import explain_view  # noqa: PLC0415 - the same
 
     with tank_session(options) as session:
         view = explain_view(session.store, session.tank.name, session.moment(options["at"]))
@@ -127,8 +127,8 @@ def chart(out: str, which: str, **options: Unpack[AdviceOptions]) -> None:
         raise BadInputError(
             f"{path.name!r} ends neither in .png nor in .svg.", where="chart", cure="Name it day.png."
         )
-    from dawnlevel.desk.today import today_view  # noqa: PLC0415 - help comes at once
-    from dawnlevel.desk.tomorrow import plan_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.advice.today import today_view  # noqa: PLC0415 - help comes at once
+    from dawnlevel.desk.advice.tomorrow import plan_view  # noqa: PLC0415 - the same
     from dawnlevel.report.chart import plan_chart, today_chart, write_chart  # noqa: PLC0415 - the same
 
     with tank_session(options) as session:

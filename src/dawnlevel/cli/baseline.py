@@ -29,7 +29,7 @@ def degassed(
     """
     from dawnlevel.cli.render_baseline import cup_page, guide_page  # noqa: PLC0415 - help comes at once
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - the same
-    from dawnlevel.desk.baseline import cup_guide, cup_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.advice.baseline import cup_guide, cup_view  # noqa: PLC0415 - the same
 
     as_json = options["as_json"]
     with tank_session(options) as session:

@@ -9,11 +9,11 @@ from dawnlevel.cli.render_page import Paper, page
 from dawnlevel.cli.render_plan import plan_page
 from dawnlevel.cli.render_today import today_page
 from dawnlevel.desk import amounts
+from dawnlevel.desk.advice.tomorrow import plan_view
 from dawnlevel.desk.amounts import read_amount, read_windows, write_windows
 from dawnlevel.desk.moments import read_at
 from dawnlevel.desk.phrases import clock, day_text
 from dawnlevel.desk.records import describe_tank
-from dawnlevel.desk.tomorrow import plan_view
 from dawnlevel.desk.views import PlanView
 from dawnlevel.errors import BadInputError
 from dawnlevel.practice.scenario import tank_of_card

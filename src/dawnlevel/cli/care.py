@@ -25,7 +25,7 @@ def animals(**options: Unpack[TankOptions]) -> None:
     from dawnlevel.cli.render_care import animals_page  # noqa: PLC0415 - help comes at once
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
-    from dawnlevel.desk.animals import animals_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.animals.animals import animals_view  # noqa: PLC0415 - the same
 
     with tank_session(options) as session:
         view = animals_view(session.tank)
@@ -48,7 +48,7 @@ def oxygen(**options: Unpack[AdviceOptions]) -> None:
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
     from dawnlevel.cli.render_oxygen import oxygen_page  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
-    from dawnlevel.desk.oxygen import oxygen_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.animals.oxygen import oxygen_view  # noqa: PLC0415 - the same
 
     with tank_session(options) as session:
         view = oxygen_view(session.store, session.tank.name, session.moment(options["at"]))
@@ -78,8 +78,8 @@ def whatif(
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_whatif import whatif_page  # noqa: PLC0415 - the same
-    from dawnlevel.desk.whatif import Asked, whatif_view  # noqa: PLC0415 - the same
-    from dawnlevel.desk.whatif_given import read_asked  # noqa: PLC0415 - the same
+    from dawnlevel.desk.animals.whatif import Asked, whatif_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.animals.whatif_given import read_asked  # noqa: PLC0415 - the same
 
     asked: Asked = read_asked(kind, from_, by, lasts)
     with tank_session(options) as session:

@@ -39,8 +39,8 @@ def why(complaint: str, **options: Unpack[AdviceOptions]) -> None:
     from dawnlevel.cli.render_complaint import complaint_page  # noqa: PLC0415 - help comes at once
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
-    from dawnlevel.desk.complaint import complaint_view  # noqa: PLC0415 - the same
-    from dawnlevel.desk.complaint_causes import Complaint  # noqa: PLC0415 - the same
+    from dawnlevel.desk.trouble.complaint import complaint_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.trouble.complaint_causes import Complaint  # noqa: PLC0415 - the same
 
     with tank_session(options) as session:
         now = session.moment(options["at"])

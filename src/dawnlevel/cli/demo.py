@@ -122,10 +122,10 @@ def _beside(store: Path) -> list[Path]:
 def _finish(store: Path) -> tuple["TodayView", "ExplainView", "PlanView", Path]:
     """Where the tank stands at the end of the story; writes the chart of tomorrow's plan."""
     from dawnlevel.cli.story import end_of_story  # noqa: PLC0415 - see above
+    from dawnlevel.desk.advice.explain import explain_of  # noqa: PLC0415 - see above
+    from dawnlevel.desk.advice.today import today_of  # noqa: PLC0415 - see above
+    from dawnlevel.desk.advice.tomorrow import plan_of  # noqa: PLC0415 - see above
     from dawnlevel.desk.casebook import open_case  # noqa: PLC0415 - see above
-    from dawnlevel.desk.explain import explain_of  # noqa: PLC0415 - see above
-    from dawnlevel.desk.today import today_of  # noqa: PLC0415 - see above
-    from dawnlevel.desk.tomorrow import plan_of  # noqa: PLC0415 - see above
     from dawnlevel.practice.scenario import keepers_tank  # noqa: PLC0415 - see above
     from dawnlevel.report.chart import plan_chart, write_chart  # noqa: PLC0415 - see above
     from dawnlevel.store import open_store  # noqa: PLC0415 - see above

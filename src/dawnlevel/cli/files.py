@@ -12,10 +12,10 @@ import click
 from dawnlevel.cli.output import envelope, show
 from dawnlevel.cli.session import TankOptions, chosen_tanks, owner_option, store_session, tank_options
 from dawnlevel.cli.writing import write_folder, write_whole
-from dawnlevel.desk.archive import export_archive, import_archive, read_archive
-from dawnlevel.desk.exchange import ImportReport, export_table, import_table
-from dawnlevel.desk.package import DESCRIPTOR, write_package
-from dawnlevel.desk.package_read import import_package
+from dawnlevel.desk.exchange.archive import export_archive, import_archive, read_archive
+from dawnlevel.desk.exchange.exchange import ImportReport, export_table, import_table
+from dawnlevel.desk.exchange.package import DESCRIPTOR, write_package
+from dawnlevel.desk.exchange.package_read import import_package
 from dawnlevel.errors import BadInputError
 from dawnlevel.store import Merged, Store
 

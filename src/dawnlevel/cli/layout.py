@@ -58,7 +58,7 @@ def layout(
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
     from dawnlevel.cli.render_layout import layout_page  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
-    from dawnlevel.desk.layout import keep_layout, layout_view, read_layout  # noqa: PLC0415 - the same
+    from dawnlevel.desk.evenness.layout import keep_layout, layout_view, read_layout  # noqa: PLC0415 - the same
 
     given = {word.replace("_", "-"): text for word, text in words.items()}
     given["hardscape"] = "; ".join(hardscape) if hardscape else None

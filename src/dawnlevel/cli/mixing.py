@@ -21,7 +21,7 @@ def mixing(first: str, second: str, timezone: str | None, *, as_json: bool) -> N
     through a ramp of the gas: the place that is exchanged slowly follows the other late. Nothing is stored.
     """
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
-    from dawnlevel.desk.mixing import MixingView, mixing_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.evenness.mixing import MixingView, mixing_view  # noqa: PLC0415 - the same
     from dawnlevel.desk.zone import local_zone_name  # noqa: PLC0415 - the same
 
     name = timezone or local_zone_name()

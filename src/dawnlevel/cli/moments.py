@@ -3,7 +3,7 @@
 import os
 from datetime import UTC, datetime
 
-from dawnlevel.desk.longtable import read_moment
+from dawnlevel.desk.exchange.longtable import read_moment
 
 
 def clock() -> datetime:

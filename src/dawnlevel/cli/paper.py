@@ -12,7 +12,7 @@ from dawnlevel.cli.writing import write_whole
 from dawnlevel.errors import BadInputError
 
 if TYPE_CHECKING:
-    from dawnlevel.desk.handover_views import HandoverPack
+    from dawnlevel.desk.handover.handover_views import HandoverPack
     from dawnlevel.report.brand import Brand
 
 # The science and the pages are imported inside the commands, so that their help comes at once.
@@ -44,7 +44,7 @@ def calendar(out: str | None, owner: str | None, **options: Unpack[TankOptions])
     tanks.
     """
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
-    from dawnlevel.desk.calendar import calendar_view, owner_calendar_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.handover.calendar import calendar_view, owner_calendar_view  # noqa: PLC0415 - the same
     from dawnlevel.report.ical import calendars_ics  # noqa: PLC0415 - the same
 
     path = None if out is None else wanted_path(out, (".ics",), "tank.ics")
@@ -117,8 +117,8 @@ def handover(
     --owner: one file with all of an owner's tanks, and no other's.
     """
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
-    from dawnlevel.desk.handover import handover_pack, owner_handover  # noqa: PLC0415 - the same
-    from dawnlevel.desk.handover_views import Units  # noqa: PLC0415 - the same
+    from dawnlevel.desk.handover.handover import handover_pack, owner_handover  # noqa: PLC0415 - the same
+    from dawnlevel.desk.handover.handover_views import Units  # noqa: PLC0415 - the same
 
     if out is None and not options["as_json"]:
         raise BadInputError("No file is named.", where="output", cure="Add -o plan.pdf, or -o plan.html.")

@@ -16,8 +16,8 @@ from dawnlevel.desk.saying import say_moment
 from dawnlevel.errors import BadInputError
 
 if TYPE_CHECKING:
-    from dawnlevel.desk.probing import ProbeFileView, ProbeImportView, ProbeListView
-    from dawnlevel.desk.thinning import ThinningView
+    from dawnlevel.desk.steadiness.probing import ProbeFileView, ProbeImportView, ProbeListView
+    from dawnlevel.desk.steadiness.thinning import ThinningView
 
 # The science is imported inside the commands, so that their help comes at once.
 
@@ -42,7 +42,7 @@ def import_log(
     that cannot be taken is told. Bringing in the same file again, or one that overlaps, adds only what is
     new; of a minute with other values what came in last counts.
     """
-    from dawnlevel.desk.probing import file_view, import_probe_log, read_probe_file  # noqa: PLC0415 - see above
+    from dawnlevel.desk.steadiness.probing import file_view, import_probe_log, read_probe_file  # noqa: PLC0415 - see above
 
     named = named_columns(columns)
     content = content_of(file)
@@ -63,7 +63,7 @@ def import_log(
 @tank_options
 def list_parts(**options: Unpack[TankOptions]) -> None:
     """List what is stored of a tank's probe."""
-    from dawnlevel.desk.probing import list_probe  # noqa: PLC0415 - help comes at once
+    from dawnlevel.desk.steadiness.probing import list_probe  # noqa: PLC0415 - help comes at once
 
     with tank_session(options) as session:
         view = list_probe(session.store, session.tank.name)
@@ -78,7 +78,7 @@ def withdraw(part: int, **options: Unpack[TankOptions]) -> None:
 
     ID is their number in `dawnlevel probe list`. They no longer count; what they had hidden counts again.
     """
-    from dawnlevel.desk.probing import withdraw_probe  # noqa: PLC0415 - help comes at once
+    from dawnlevel.desk.steadiness.probing import withdraw_probe  # noqa: PLC0415 - help comes at once
 
     with tank_session(options) as session:
         name = session.tank.name
@@ -106,8 +106,8 @@ def thin(older_than: str, step: str, *, yes: bool, **options: Unpack[TankOptions
     count, go for good. It says what goes and asks first; what was done is written down. A copy first does no
     harm: dawnlevel backup
     """
-    from dawnlevel.desk.thinning import plan_thinning, read_age, read_step  # noqa: PLC0415 - see above
-    from dawnlevel.desk.thinning import thin as thin_log  # noqa: PLC0415 - see above
+    from dawnlevel.desk.steadiness.thinning import plan_thinning, read_age, read_step  # noqa: PLC0415 - see above
+    from dawnlevel.desk.steadiness.thinning import thin as thin_log  # noqa: PLC0415 - see above
 
     age, step_min = read_age(older_than), read_step(step)
     with tank_session(options) as session:

@@ -12,9 +12,9 @@ from dawnlevel.cli.moments import clock
 from dawnlevel.cli.output import envelope, print_json
 from dawnlevel.cli.render_json import view_to_json
 from dawnlevel.cli.session import TankOptions, only_tank
-from dawnlevel.desk.following import Folder, FollowedView
-from dawnlevel.desk.live import HeardView, Inbox, Topic, check_topics
-from dawnlevel.desk.mqtt import Ears, broker_at, identity, listen
+from dawnlevel.desk.steadiness.following import Folder, FollowedView
+from dawnlevel.desk.steadiness.live import HeardView, Inbox, Topic, check_topics
+from dawnlevel.desk.steadiness.mqtt import Ears, broker_at, identity, listen
 from dawnlevel.errors import StoreLockedError
 from dawnlevel.store import Store, open_store
 

@@ -1,6 +1,6 @@
 """The baseline cup as text."""
 
-from dawnlevel.desk.baseline import CupGuideView, CupView, wait_text
+from dawnlevel.desk.advice.baseline import CupGuideView, CupView, wait_text
 from dawnlevel.desk.phrases import chance
 
 

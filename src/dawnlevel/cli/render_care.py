@@ -8,7 +8,7 @@ from rich.text import Text
 
 from dawnlevel.cli.render_page import Paper, facts, heading, listed, page, title
 from dawnlevel.cli.render_shelf import sources_block
-from dawnlevel.desk.animals import AnimalsView, GroupView
+from dawnlevel.desk.animals.animals import AnimalsView, GroupView
 from dawnlevel.desk.phrases import spread
 
 

@@ -7,8 +7,8 @@ from rich.padding import Padding
 from rich.text import Text
 
 from dawnlevel.cli.render_page import Paper, facts, heading, numbered, page, title
-from dawnlevel.desk.complaint_views import CauseView, ComplaintView, RemedyView
 from dawnlevel.desk.phrases import chance, clock, day_text
+from dawnlevel.desk.trouble.complaint_views import CauseView, ComplaintView, RemedyView
 
 HARDLY = 0.1
 """Causes with a smaller chance are named in one line; own choice."""

@@ -7,8 +7,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 from dawnlevel.cli.render_page import Paper, columns, facts, figure, heading, listed, page, title
-from dawnlevel.desk.phrases import band_text, chance, clock, day_text, spread
-from dawnlevel.desk.reasons import (
+from dawnlevel.desk.advice.reasons import (
     place_on,
     route_scale,
     short_rule_text,
@@ -16,6 +15,7 @@ from dawnlevel.desk.reasons import (
     unknown_values,
     unknowns_told,
 )
+from dawnlevel.desk.phrases import band_text, chance, clock, day_text, spread
 from dawnlevel.desk.views import ExplainView, RouteView, UnknownView
 
 

@@ -6,7 +6,7 @@ from rich.console import RenderableType
 from rich.text import Text
 
 from dawnlevel.cli.render_page import Paper, facts, heading, listed, page, title
-from dawnlevel.desk.layout import LayoutView
+from dawnlevel.desk.evenness.layout import LayoutView
 
 
 def layout_page(view: LayoutView, paper: Paper) -> str:

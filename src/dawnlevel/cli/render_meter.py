@@ -8,8 +8,8 @@ from rich.text import Text
 
 from dawnlevel.cli.render_page import Paper, columns, facts, heading, listed, numbered, page, title
 from dawnlevel.cli.render_shelf import date_text, sources_block
-from dawnlevel.desk.meter_views import MeterView, SolutionView
 from dawnlevel.desk.phrases import chance, clock, day_text
+from dawnlevel.desk.shelf.meter_views import MeterView, SolutionView
 
 
 def solution_page(view: SolutionView, paper: Paper) -> str:

@@ -8,7 +8,7 @@ from rich.text import Text
 
 from dawnlevel.cli.render_page import Paper, columns, facts, figure, heading, listed, page, title
 from dawnlevel.cli.render_shelf import sources_block
-from dawnlevel.desk.oxygen_views import MovementView, OxygenReadingView, OxygenView
+from dawnlevel.desk.animals.oxygen_views import MovementView, OxygenReadingView, OxygenView
 from dawnlevel.desk.phrases import chance, clock, day_text, spread
 
 _WIDE = 72

@@ -8,7 +8,7 @@ from rich.text import Text
 
 from dawnlevel.cli.render_page import Paper, columns, facts, heading, listed, page, title
 from dawnlevel.cli.render_shelf import date_text, sources_block
-from dawnlevel.desk.room_views import CylinderCareView, LimitView, RoomView
+from dawnlevel.desk.shelf.room_views import CylinderCareView, LimitView, RoomView
 
 _WIDE = 72
 

@@ -8,9 +8,9 @@ from rich.padding import Padding
 from rich.text import Text
 
 from dawnlevel.cli.render_page import Paper, facts, figure, heading, listed, page, title
-from dawnlevel.desk.cylinder_care import hot_text
 from dawnlevel.desk.phrases import clock, day_text, spread
-from dawnlevel.desk.shelf_views import CylinderView, GasDayView
+from dawnlevel.desk.shelf.cylinder_care import hot_text
+from dawnlevel.desk.shelf.shelf_views import CylinderView, GasDayView
 from dawnlevel.desk.views import SourceView
 from dawnlevel.estimate.posterior import Interval
 

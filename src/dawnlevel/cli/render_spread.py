@@ -7,7 +7,7 @@ from rich.table import Table
 from rich.text import Text
 
 from dawnlevel.cli.render_page import Paper, columns, facts, heading, listed, page, title
-from dawnlevel.desk.spread_views import MapView, SpreadView
+from dawnlevel.desk.evenness.spread_views import MapView, SpreadView
 from dawnlevel.estimate.posterior import Interval
 
 

@@ -8,7 +8,7 @@ from rich.text import Text
 
 from dawnlevel.cli.render_page import Paper, columns, facts, heading, numbered, page, title
 from dawnlevel.desk.phrases import chance, clock, day_text
-from dawnlevel.desk.steadiness_views import ChartView, ShiftView, SteadinessView
+from dawnlevel.desk.steadiness.steadiness_views import ChartView, ShiftView, SteadinessView
 
 _STATES = {"too_few": "too few yet", "steady": "steady", "warning": "near its limit", "changed": "changed"}
 

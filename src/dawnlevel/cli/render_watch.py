@@ -7,8 +7,8 @@ from rich.table import Table
 from rich.text import Text
 
 from dawnlevel.cli.render_page import Paper, facts, heading, page, title
-from dawnlevel.desk.watch import DayView, FindingView, WatchView
-from dawnlevel.desk.watch_words import CAUTIONS, SAID, between_text, since_text, size_text
+from dawnlevel.desk.steadiness.watch import DayView, FindingView, WatchView
+from dawnlevel.desk.steadiness.watch_words import CAUTIONS, SAID, between_text, since_text, size_text
 from dawnlevel.desk.wording import percent
 
 _LATEST = 7

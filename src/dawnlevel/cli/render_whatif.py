@@ -9,8 +9,8 @@ from rich.text import Text
 from dawnlevel.cli.render_page import Paper, columns, facts, heading, listed, numbered, page, title
 from dawnlevel.cli.render_shelf import sources_block
 from dawnlevel.desk.amounts import write_clock
+from dawnlevel.desk.animals.whatif_views import FaultView, HoursView, OutcomeView, WhatIfView
 from dawnlevel.desk.phrases import chance, clock, day_text
-from dawnlevel.desk.whatif_views import FaultView, HoursView, OutcomeView, WhatIfView
 from dawnlevel.estimate.posterior import Interval
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from dawnlevel.desk.amounts import HOURS, read_amount
-from dawnlevel.desk.backup_schedule import BackupSchedule
+from dawnlevel.desk.exchange.backup_schedule import BackupSchedule
 from dawnlevel.errors import BadInputError
 
 LOOK_S = 60.0

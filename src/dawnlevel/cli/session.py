@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 import click
 
 from dawnlevel.cli.moments import clock
+from dawnlevel.desk.handover.owners import tanks_of
 from dawnlevel.desk.moments import read_at
-from dawnlevel.desk.owners import tanks_of
 from dawnlevel.errors import BadInputError
 from dawnlevel.store import Store, open_store
 from dawnlevel.tank import Tank

@@ -24,7 +24,7 @@ def cylinder(**options: Unpack[AdviceOptions]) -> None:
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_shelf import cylinder_page  # noqa: PLC0415 - the same
-    from dawnlevel.desk.cylinder import cylinder_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.shelf.cylinder import cylinder_view  # noqa: PLC0415 - the same
 
     with tank_session(options) as session:
         view = cylinder_view(session.store, session.tank.name, session.moment(options["at"]))
@@ -65,7 +65,7 @@ def room(
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_room import room_page  # noqa: PLC0415 - the same
-    from dawnlevel.desk.room import GasAtHand, gas_at_hand, room_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.shelf.room import GasAtHand, gas_at_hand, room_view  # noqa: PLC0415 - the same
 
     if gas is None:
         with tank_session(options) as session:
@@ -106,7 +106,7 @@ def solution(
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
     from dawnlevel.cli.render_meter import solution_page  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
-    from dawnlevel.desk.solution import solution_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.shelf.solution import solution_view  # noqa: PLC0415 - the same
 
     del store  # every command takes it; this one needs no records
     view = solution_view(
@@ -132,7 +132,7 @@ def meter(**options: Unpack[AdviceOptions]) -> None:
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
     from dawnlevel.cli.render_meter import meter_page  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
-    from dawnlevel.desk.meter import meter_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.shelf.meter import meter_view  # noqa: PLC0415 - the same
 
     with tank_session(options) as session:
         view = meter_view(session.store, session.tank.name, session.moment(options["at"]))

@@ -54,7 +54,7 @@ def spread(out: str | None, **options: Unpack[AdviceOptions]) -> None:
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_spread import spread_page  # noqa: PLC0415 - the same
-    from dawnlevel.desk.spread import spread_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.evenness.spread import spread_view  # noqa: PLC0415 - the same
 
     with tank_session(options) as session:
         view = spread_view(session.store, session.tank.name, session.moment(options["at"]))

@@ -24,7 +24,7 @@ def steady(**options: Unpack[AdviceOptions]) -> None:
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_steady import steady_page  # noqa: PLC0415 - the same
-    from dawnlevel.desk.steadiness import steadiness_view  # noqa: PLC0415 - the same
+    from dawnlevel.desk.steadiness.steadiness import steadiness_view  # noqa: PLC0415 - the same
 
     with tank_session(options) as session:
         view = steadiness_view(session.store, session.tank.name, session.moment(options["at"]))

@@ -4,10 +4,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from dawnlevel.desk.explain import explain_view
+from dawnlevel.desk.advice.explain import explain_view
+from dawnlevel.desk.advice.tomorrow import plan_view
 from dawnlevel.desk.phrases import band_in_other, chance, clock, day_text, quantity_text
 from dawnlevel.desk.records import describe_tank, withdraw_record
-from dawnlevel.desk.tomorrow import plan_view
 from dawnlevel.desk.views import PlanView, TodayView
 from dawnlevel.desk.wording import rate_text
 from dawnlevel.practice import scenario

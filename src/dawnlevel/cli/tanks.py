@@ -21,10 +21,10 @@ from dawnlevel.cli.session import (
     tank_session,
 )
 from dawnlevel.desk.amounts import write_clock
-from dawnlevel.desk.animal_words import with_ceiling
+from dawnlevel.desk.animals.animal_words import with_ceiling
 from dawnlevel.desk.given import TANK_FIELDS, surface_cm2, tank_fields, with_surface
+from dawnlevel.desk.handover.owners import by_owner
 from dawnlevel.desk.moments import day_start, read_since
-from dawnlevel.desk.owners import by_owner
 from dawnlevel.desk.records import change_tank, describe_tank, rename_tank
 from dawnlevel.desk.saying import say_moment
 from dawnlevel.desk.zone import local_zone_name

@@ -8,8 +8,8 @@ import click
 from dawnlevel.cli.moments import clock
 from dawnlevel.cli.output import show
 from dawnlevel.cli.session import store_options
-from dawnlevel.desk.backup import BackupView, back_up, back_up_into, restore
-from dawnlevel.desk.doctor import DoctorView, Health, examine
+from dawnlevel.desk.exchange.backup import BackupView, back_up, back_up_into, restore
+from dawnlevel.desk.exchange.doctor import DoctorView, Health, examine
 from dawnlevel.errors import BadInputError, StoreError
 
 _MARKS = {Health.WELL: "well ", Health.WATCH: "watch", Health.ILL: "ILL  "}

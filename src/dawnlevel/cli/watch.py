@@ -12,7 +12,7 @@ from dawnlevel.cli.session import tank_session
 from dawnlevel.errors import BadInputError
 
 if TYPE_CHECKING:
-    from dawnlevel.desk.watch import WatchView
+    from dawnlevel.desk.steadiness.watch import WatchView
 
 # The science and the pages are imported inside the command, so that its help comes at once.
 
@@ -44,7 +44,7 @@ def watch(log: str | None, card: str | None, **options: Unpack[AdviceOptions]) -
 
 
 def _stored(options: AdviceOptions) -> "tuple[WatchView, str]":
-    from dawnlevel.desk.watching import tank_watch  # noqa: PLC0415 - help comes at once
+    from dawnlevel.desk.steadiness.watching import tank_watch  # noqa: PLC0415 - help comes at once
 
     with tank_session(options) as session:
         name = session.tank.name
@@ -52,7 +52,7 @@ def _stored(options: AdviceOptions) -> "tuple[WatchView, str]":
 
 
 def _of_file(log: str, card: str | None) -> "WatchView":
-    from dawnlevel.desk.watch import watch_view  # noqa: PLC0415 - help comes at once
+    from dawnlevel.desk.steadiness.watch import watch_view  # noqa: PLC0415 - help comes at once
 
     if card is None:
         raise BadInputError(

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
-from dawnlevel.desk.probe_now import probe_now
+from dawnlevel.desk.advice.probe_now import probe_now
 from dawnlevel.desk.views import (
     BandView,
     CurveView,

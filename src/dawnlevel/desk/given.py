@@ -7,7 +7,7 @@ from dataclasses import fields
 
 from dawnlevel.desk import amounts
 from dawnlevel.desk.amounts import read_amount, read_choice, read_clock, read_count
-from dawnlevel.desk.animal_words import read_animals
+from dawnlevel.desk.animals.animal_words import read_animals
 from dawnlevel.errors import BadInputError
 from dawnlevel.tank import (
     AnimalKind,

@@ -4,7 +4,7 @@ import re
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from dawnlevel.desk.longtable import read_moment
+from dawnlevel.desk.exchange.longtable import read_moment
 from dawnlevel.desk.records import FUTURE_TOLERANCE
 from dawnlevel.errors import BadInputError
 

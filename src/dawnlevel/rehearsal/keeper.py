@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from dawnlevel.desk.acceptance import plan_records, to_minute
+from dawnlevel.desk.advice.acceptance import plan_records, to_minute
+from dawnlevel.desk.advice.today import today_view
 from dawnlevel.desk.records import record
-from dawnlevel.desk.today import today_view
 from dawnlevel.desk.views import ActionView, PlanView, TodayView
 from dawnlevel.practice.scenario import hour_of, moment
 from dawnlevel.practice.tank import PlayableTank

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from dawnlevel.desk.calendar_views import CalendarView, EntryView
+from dawnlevel.desk.handover.calendar_views import CalendarView, EntryView
 
 if TYPE_CHECKING:
     from icalendar import Alarm, Calendar, Event, TimezoneDaylight, TimezoneStandard

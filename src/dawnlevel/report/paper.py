@@ -7,7 +7,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
-from dawnlevel.desk.handover_views import HandoverPack
+from dawnlevel.desk.handover.handover_views import HandoverPack
 from dawnlevel.errors import BadInputError
 from dawnlevel.report.brand import NO_BRAND, Brand
 

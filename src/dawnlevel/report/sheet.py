@@ -2,9 +2,9 @@
 
 from typing import Any
 
-from dawnlevel.desk.handover_views import EvidenceView, HandoverPack, HandoverView, Units
+from dawnlevel.desk.evenness.spread_views import SpreadView
+from dawnlevel.desk.handover.handover_views import EvidenceView, HandoverPack, HandoverView, Units
 from dawnlevel.desk.phrases import clock, date_text, quantity_text, say_picture
-from dawnlevel.desk.spread_views import SpreadView
 from dawnlevel.desk.views import RouteView, SourceView
 from dawnlevel.desk.wording import percent
 from dawnlevel.report.brand import NO_BRAND, Brand

@@ -4,7 +4,7 @@ from typing import Any
 
 import altair as alt
 
-from dawnlevel.desk.spread_views import MapView, SpreadView, on_the_lines
+from dawnlevel.desk.evenness.spread_views import MapView, SpreadView, on_the_lines
 from dawnlevel.report.look import FONT, INK, PAPER, QUIET, Spec
 
 CELL = 84

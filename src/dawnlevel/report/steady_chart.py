@@ -7,7 +7,7 @@ from typing import Any
 
 import altair as alt
 
-from dawnlevel.desk.steadiness_views import ChartView, SteadinessView
+from dawnlevel.desk.steadiness.steadiness_views import ChartView, SteadinessView
 from dawnlevel.report.chart_rows import wall
 from dawnlevel.report.look import Look
 from dawnlevel.report.watch_chart import days_axis, filled_between, layer, small_multiple, stacked

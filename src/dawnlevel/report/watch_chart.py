@@ -11,8 +11,8 @@ from typing import Any
 
 import altair as alt
 
-from dawnlevel.desk.watch_series import KINDS
-from dawnlevel.desk.watch_views import CourseView, OverlayView, SeriesView, WatchPageView
+from dawnlevel.desk.steadiness.watch_series import KINDS
+from dawnlevel.desk.steadiness.watch_views import CourseView, OverlayView, SeriesView, WatchPageView
 from dawnlevel.report.look import DENSE, FONT, Look, Spec
 
 Rows = list[dict[str, Any]]

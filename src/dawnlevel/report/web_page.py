@@ -5,7 +5,7 @@ from functools import cache
 from hashlib import sha256
 from pathlib import Path
 
-from dawnlevel.desk.handover_views import HandoverPack
+from dawnlevel.desk.handover.handover_views import HandoverPack
 from dawnlevel.report.brand import NO_BRAND, Brand
 
 _FOLDER = Path(__file__).parent / "templates"

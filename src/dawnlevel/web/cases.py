@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TypeVar, cast
 
+from dawnlevel.desk.advice.today import today_of
 from dawnlevel.desk.casebook import Case, open_case
-from dawnlevel.desk.today import today_of
 from dawnlevel.desk.views import TodayView
 from dawnlevel.store import Store
 from dawnlevel.web.settings import Clock

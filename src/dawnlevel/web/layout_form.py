@@ -4,8 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
-from dawnlevel.desk.layout import LAYOUT_FIELDS, LayoutView, keep_layout, layout_view
-from dawnlevel.desk.spread_views import MarkView, on_the_lines
+from dawnlevel.desk.evenness.layout import LAYOUT_FIELDS, LayoutView, keep_layout, layout_view
+from dawnlevel.desk.evenness.spread_views import MarkView, on_the_lines
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError
 from dawnlevel.tank import Layout
 from dawnlevel.web.fields import Form

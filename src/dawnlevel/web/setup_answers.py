@@ -7,7 +7,7 @@ from functools import partial
 
 from dawnlevel.desk import amounts
 from dawnlevel.desk.amounts import read_amount, read_clock, read_target, write_clock
-from dawnlevel.desk.animal_words import animals_of, with_ceiling
+from dawnlevel.desk.animals.animal_words import animals_of, with_ceiling
 from dawnlevel.desk.given import TANK_FIELDS, surface_cm2, with_surface
 from dawnlevel.errors import BadInputError, DawnlevelError
 from dawnlevel.tank import AnimalKind, Animals, Photoperiod, Tank, TargetKind

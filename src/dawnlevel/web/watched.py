@@ -5,13 +5,13 @@ from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
-from dawnlevel.desk.probing import ProbeListView, list_probe
-from dawnlevel.desk.steadiness import steadiness_view
-from dawnlevel.desk.steadiness_views import SteadinessView
-from dawnlevel.desk.watch import Watched
-from dawnlevel.desk.watch_pages import watch_page_of
-from dawnlevel.desk.watch_views import OverlayView, WatchPageView
-from dawnlevel.desk.watching import tank_watched
+from dawnlevel.desk.steadiness.probing import ProbeListView, list_probe
+from dawnlevel.desk.steadiness.steadiness import steadiness_view
+from dawnlevel.desk.steadiness.steadiness_views import SteadinessView
+from dawnlevel.desk.steadiness.watch import Watched
+from dawnlevel.desk.steadiness.watch_pages import watch_page_of
+from dawnlevel.desk.steadiness.watch_views import OverlayView, WatchPageView
+from dawnlevel.desk.steadiness.watching import tank_watched
 from dawnlevel.report.look import Look
 from dawnlevel.report.workshop import WORKSHOP
 from dawnlevel.store import Store

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Protocol
 
 from dawnlevel.desk.as_json import Json, view_to_json
-from dawnlevel.desk.watch import WatchView
+from dawnlevel.desk.steadiness.watch import WatchView
 from dawnlevel.errors import BadInputError, DawnlevelError, NotInstalledError, StoreError, StoreLockedError
 from dawnlevel.store.codec import moment_to_text
 

@@ -15,10 +15,10 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from dawnlevel.desk.logfile import PH_SHOWN, probe_log
 from dawnlevel.desk.optional import needed
-from dawnlevel.desk.watch import WatchView, read_card, watch_probe
-from dawnlevel.desk.watching import LONGEST
+from dawnlevel.desk.steadiness.logfile import PH_SHOWN, probe_log
+from dawnlevel.desk.steadiness.watch import WatchView, read_card, watch_probe
+from dawnlevel.desk.steadiness.watching import LONGEST
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError, StoreUnreachableError
 from dawnlevel.store.schema import to_us
 from dawnlevel.tank.samples import TEMP_MEASURED_C, Floats, Minutes, Samples

@@ -8,7 +8,7 @@ from pathlib import Path
 from dawnlevel.desk.fleet.job import Outcome, Problem, Source, TankJob, program_version
 from dawnlevel.desk.fleet.ledger import Entry, Ledger
 from dawnlevel.desk.fleet.views import ChangedTank, FleetView, TroubledTank
-from dawnlevel.desk.watch_words import SAID
+from dawnlevel.desk.steadiness.watch_words import SAID
 from dawnlevel.errors import BadInputError
 from dawnlevel.store.codec import moment_from_text
 

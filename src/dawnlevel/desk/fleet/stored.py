@@ -4,8 +4,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
-from dawnlevel.desk.watch import WatchView
-from dawnlevel.desk.watching import tank_watch
+from dawnlevel.desk.steadiness.watch import WatchView
+from dawnlevel.desk.steadiness.watching import tank_watch
 from dawnlevel.errors import BadInputError, StoreUnreachableError
 from dawnlevel.store import open_store
 from dawnlevel.store.engine import place_of, store_url

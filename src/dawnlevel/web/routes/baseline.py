@@ -6,8 +6,8 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 from starlette.responses import Response
 
+from dawnlevel.desk.advice.baseline import CupView, cup_guide, cup_view, wait_text
 from dawnlevel.desk.amounts import HOURS, PH, read_amount, read_choice
-from dawnlevel.desk.baseline import CupView, cup_guide, cup_view, wait_text
 from dawnlevel.errors import DawnlevelError
 from dawnlevel.tank import BaselineCup, BaselineMethod
 from dawnlevel.tank.nouns import check_range

@@ -6,9 +6,9 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 from starlette.responses import Response
 
-from dawnlevel.desk.animals import animals_view
-from dawnlevel.desk.oxygen import oxygen_of
-from dawnlevel.desk.oxygen_views import OxygenView
+from dawnlevel.desk.animals.animals import animals_view
+from dawnlevel.desk.animals.oxygen import oxygen_of
+from dawnlevel.desk.animals.oxygen_views import OxygenView
 from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.web.house import TheHouse, TheTank
 from dawnlevel.web.pages import page

@@ -12,8 +12,8 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from starlette.datastructures import UploadFile
 from starlette.responses import Response
 
-from dawnlevel.desk.archive import ARCHIVE_SCHEMA, export_archive, import_archive, read_archive
-from dawnlevel.desk.exchange import export_table, import_table
+from dawnlevel.desk.exchange.archive import ARCHIVE_SCHEMA, export_archive, import_archive, read_archive
+from dawnlevel.desk.exchange.exchange import export_table, import_table
 from dawnlevel.errors import BadInputError, BadLine, BadLinesError, DawnlevelError
 from dawnlevel.web.fields import Form
 from dawnlevel.web.house import AtTank, House, TheHouse, TheTank

@@ -8,10 +8,10 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 from starlette.responses import Response
 
-from dawnlevel.desk.cylinder import cylinder_view
-from dawnlevel.desk.meter import meter_view
-from dawnlevel.desk.reminders import due_reminders
-from dawnlevel.desk.shelf_views import CylinderView
+from dawnlevel.desk.shelf.cylinder import cylinder_view
+from dawnlevel.desk.shelf.meter import meter_view
+from dawnlevel.desk.shelf.reminders import due_reminders
+from dawnlevel.desk.shelf.shelf_views import CylinderView
 from dawnlevel.errors import DawnlevelError
 from dawnlevel.web.asked import Asked
 from dawnlevel.web.fields import Form

@@ -8,9 +8,9 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 from starlette.responses import Response
 
-from dawnlevel.desk.calendar import calendar_view
-from dawnlevel.desk.handover import handover_pack
-from dawnlevel.desk.handover_views import HandoverPack
+from dawnlevel.desk.handover.calendar import calendar_view
+from dawnlevel.desk.handover.handover import handover_pack
+from dawnlevel.desk.handover.handover_views import HandoverPack
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError
 from dawnlevel.report.ical import calendar_ics
 from dawnlevel.report.web_page import style_hash

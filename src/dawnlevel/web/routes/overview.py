@@ -4,8 +4,8 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse
 from starlette.responses import Response
 
-from dawnlevel.desk.overview import TankCard, by_attention, card_of, card_of_untold
-from dawnlevel.desk.owners import by_owner, tanks_of
+from dawnlevel.desk.advice.overview import TankCard, by_attention, card_of, card_of_untold
+from dawnlevel.desk.handover.owners import by_owner, tanks_of
 from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.tank import Tank
 from dawnlevel.web.addresses import tank_path

@@ -10,11 +10,11 @@ from fastapi import APIRouter, Depends
 from fastapi.responses import HTMLResponse
 from starlette.responses import Response
 
-from dawnlevel.desk.archive import ARCHIVE_SCHEMA, export_archive
-from dawnlevel.desk.calendar import owner_calendar_view
-from dawnlevel.desk.exchange import export_table
-from dawnlevel.desk.handover import owner_handover
-from dawnlevel.desk.owners import tanks_of
+from dawnlevel.desk.exchange.archive import ARCHIVE_SCHEMA, export_archive
+from dawnlevel.desk.exchange.exchange import export_table
+from dawnlevel.desk.handover.calendar import owner_calendar_view
+from dawnlevel.desk.handover.handover import owner_handover
+from dawnlevel.desk.handover.owners import tanks_of
 from dawnlevel.report.ical import calendars_ics
 from dawnlevel.web.addresses import name_of
 from dawnlevel.web.house import TheHouse

@@ -9,10 +9,10 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from starlette.responses import Response
 
-from dawnlevel.desk.acceptance import plan_records
+from dawnlevel.desk.advice.acceptance import plan_records
+from dawnlevel.desk.advice.tomorrow import plan_of, plan_view
 from dawnlevel.desk.amounts import write_windows
 from dawnlevel.desk.phrases import day_text, say_picture
-from dawnlevel.desk.tomorrow import plan_of, plan_view
 from dawnlevel.desk.views import PlanView
 from dawnlevel.errors import BadInputError, DawnlevelError, NotEnoughRecordsError
 from dawnlevel.store import StoredRecord

@@ -12,8 +12,8 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
+from dawnlevel.desk.advice.diary import SHELF_KINDS, diary, words_of
 from dawnlevel.desk.amounts import write_share, write_windows
-from dawnlevel.desk.diary import SHELF_KINDS, diary, words_of
 from dawnlevel.desk.records import correct_record, withdraw_record
 from dawnlevel.desk.saying import say_moment
 from dawnlevel.errors import BadLine

@@ -7,11 +7,11 @@ from fastapi.responses import HTMLResponse
 from starlette.responses import Response
 
 from dawnlevel.desk import amounts
-from dawnlevel.desk.cylinder_care import care_view
-from dawnlevel.desk.meter_views import SolutionView
-from dawnlevel.desk.room import CAUTIONS, GasAtHand, gas_at_hand, room_view
-from dawnlevel.desk.room_views import RoomView
-from dawnlevel.desk.solution import cell_kh_dkh, solution_view
+from dawnlevel.desk.shelf.cylinder_care import care_view
+from dawnlevel.desk.shelf.meter_views import SolutionView
+from dawnlevel.desk.shelf.room import CAUTIONS, GasAtHand, gas_at_hand, room_view
+from dawnlevel.desk.shelf.room_views import RoomView
+from dawnlevel.desk.shelf.solution import cell_kh_dkh, solution_view
 from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.web.asked import Asked, amount
 from dawnlevel.web.fields import Form

@@ -11,10 +11,10 @@ from starlette.responses import Response
 
 from dawnlevel.desk.amounts import LENGTH, PH, read_amount
 from dawnlevel.desk.casebook import Case
+from dawnlevel.desk.evenness.spread import spread_of
+from dawnlevel.desk.evenness.spread_views import MapView, SpreadView
+from dawnlevel.desk.evenness.surveys import APART, surveys
 from dawnlevel.desk.moments import read_at
-from dawnlevel.desk.spread import spread_of
-from dawnlevel.desk.spread_views import MapView, SpreadView
-from dawnlevel.desk.surveys import APART, surveys
 from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.tank import SurveyReading
 from dawnlevel.web.addresses import tank_path

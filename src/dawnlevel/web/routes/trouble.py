@@ -10,9 +10,9 @@ from fastapi.responses import HTMLResponse
 from starlette.responses import Response
 
 from dawnlevel.desk.casebook import Case
-from dawnlevel.desk.complaint import asking_view, complaint_in
-from dawnlevel.desk.complaint_causes import LABELS, Complaint
-from dawnlevel.desk.complaint_views import ComplaintView
+from dawnlevel.desk.trouble.complaint import asking_view, complaint_in
+from dawnlevel.desk.trouble.complaint_causes import LABELS, Complaint
+from dawnlevel.desk.trouble.complaint_views import ComplaintView
 from dawnlevel.store import Store
 from dawnlevel.web.house import TheHouse, TheTank
 from dawnlevel.web.pages import page

@@ -10,9 +10,9 @@ from fastapi.responses import HTMLResponse
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
-from dawnlevel.desk.watch_overlay import day_page_of, finding_page_of
-from dawnlevel.desk.watch_pages import found_again
-from dawnlevel.desk.watch_views import OverlayView, WatchPageView
+from dawnlevel.desk.steadiness.watch_overlay import day_page_of, finding_page_of
+from dawnlevel.desk.steadiness.watch_pages import found_again
+from dawnlevel.desk.steadiness.watch_views import OverlayView, WatchPageView
 from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.report.look import DENSE
 from dawnlevel.watch.days import BIN_H

@@ -9,9 +9,9 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
-from dawnlevel.desk.log_upload import ReadAs, log_preview, take_log
-from dawnlevel.desk.logshape import WHAT
-from dawnlevel.desk.probing import withdraw_probe
+from dawnlevel.desk.steadiness.log_upload import ReadAs, log_preview, take_log
+from dawnlevel.desk.steadiness.logshape import WHAT
+from dawnlevel.desk.steadiness.probing import withdraw_probe
 from dawnlevel.errors import BadInputError, BadLine, BadLinesError, OutOfRangeError
 from dawnlevel.web.fields import Form
 from dawnlevel.web.house import AtTank, House, TheHouse, TheTank

@@ -8,9 +8,9 @@ from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from dawnlevel.desk.amounts import read_clock
-from dawnlevel.desk.whatif import Asked, whatif_of
-from dawnlevel.desk.whatif_given import read_by, read_lasts
-from dawnlevel.desk.whatif_words import KINDS
+from dawnlevel.desk.animals.whatif import Asked, whatif_of
+from dawnlevel.desk.animals.whatif_given import read_by, read_lasts
+from dawnlevel.desk.animals.whatif_words import KINDS
 from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.plan.faults import HIGH_FACTOR, FaultKind
 from dawnlevel.web.fields import Form

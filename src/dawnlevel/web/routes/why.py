@@ -9,8 +9,8 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 from starlette.responses import Response
 
-from dawnlevel.desk.explain import explain_of
-from dawnlevel.desk.reasons import (
+from dawnlevel.desk.advice.explain import explain_of
+from dawnlevel.desk.advice.reasons import (
     place_on,
     route_scale,
     short_rule_text,

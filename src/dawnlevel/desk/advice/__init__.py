@@ -1,0 +1,1 @@
+"""Today, tomorrow and why: the views of one tank's advice."""

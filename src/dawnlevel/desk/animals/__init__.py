@@ -1,0 +1,1 @@
+"""What lives in the tank: the ceiling, oxygen, and what a fault would do."""

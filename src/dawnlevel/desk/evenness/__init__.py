@@ -1,0 +1,1 @@
+"""How even the tank is: surveys, spread, layout."""

@@ -1,0 +1,1 @@
+"""What is left with the tank's owner: sheets, dates, whose a tank is."""

@@ -1,0 +1,1 @@
+"""What stands around the tank: cylinder, room, solutions, meters and kits."""

@@ -1,0 +1,1 @@
+"""Is it steady: a probe's log and sparse records, days, changes and their causes."""

@@ -1,0 +1,66 @@
+"""Use case: what changed in a tank whose probe's log is in the store, by its own description and records."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from dawnlevel.desk.advice.routine import standing_timer
+from dawnlevel.desk.steadiness.logfile import probe_log
+from dawnlevel.desk.steadiness.watch import Watched, WatchView, make_card, watch_probe
+from dawnlevel.errors import NotEnoughRecordsError
+from dawnlevel.store import Store
+from dawnlevel.tank import KhTitration, Record, Tank
+from dawnlevel.watch.days import Card
+
+LONGEST = timedelta(days=400)
+"""How far back from its end a log is looked at: a year, and some weeks of the last (judgement)."""
+
+
+def tank_watch(store: Store, name: str, now: datetime, since: datetime | None = None) -> WatchView:
+    """What the tank's stored log says: the view of `tank_watched`."""
+    return tank_watched(store, name, now, since).view
+
+
+def tank_watched(store: Store, name: str, now: datetime, since: datetime | None = None) -> Watched:
+    """What the tank's stored log says and what it was made of, from `since` on, up to `now`.
+
+    Without `since` the last 400 days of the log. Raises NotEnoughRecordsError where there is no log, or no
+    KH or gas schedule to read it by.
+    """
+    tank = store.tank(name)
+    zone = ZoneInfo(tank.timezone)
+    card = tank_card(tank, [stored.record for stored in store.records(name, until=now)])
+    span = store.samples_span(name)
+    if span is not None and since is None:
+        since = min(span[1], now) - LONGEST
+    samples = store.samples(name, since, now)
+    if not len(samples):
+        raise NotEnoughRecordsError(
+            "No probe's log is stored.", where=name, cure="Bring one in: dawnlevel probe import FILE"
+        )
+    return watch_probe(probe_log(samples, zone), card, zone)
+
+
+def tank_card(tank: Tank, records: Sequence[Record]) -> Card:
+    """What reading a log needs, from the tank and its standing records sorted by time.
+
+    Of several windows of the timer the longest counts: the days are cut by it. Raises NotEnoughRecordsError
+    that names everything that is missing.
+    """
+    kh = next((one.kh_dkh for one in reversed(records) if isinstance(one, KhTitration)), None)
+    timer = standing_timer(records)
+    windows = () if timer is None else timer.windows_h
+    missing = []
+    if kh is None or kh <= 0.0:
+        missing.append(("a KH above nought", "dawnlevel kh 4"))
+    if not windows:
+        missing.append(("a gas schedule", "dawnlevel timer 10:30-19:00"))
+    if kh is None or missing:
+        raise NotEnoughRecordsError(
+            f"A probe's log cannot be read without {' and '.join(what for what, _ in missing)}.",
+            where=tank.name,
+            cure=f"Record it: {', '.join(how for _, how in missing)}",
+        )
+    longest = max(windows, key=lambda window: (window[1] - window[0]) % 24.0)
+    lights = tank.photoperiod
+    return make_card(longest, (lights.lights_on_h, lights.lights_off_h), kh, tank.temp_c)

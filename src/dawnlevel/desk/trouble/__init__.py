@@ -1,0 +1,1 @@
+"""Why it isn't working: complaints, causes and their evidence."""

@@ -1,0 +1,217 @@
+"""Use case: why it isn't working - the causes of a complaint ranked from this tank's own records."""
+
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from dawnlevel.desk.advice.tomorrow import plan_of
+from dawnlevel.desk.casebook import SEED, Case, open_case
+from dawnlevel.desk.steadiness.watch import WatchView
+from dawnlevel.desk.trouble.complaint_causes import BEHIND, CAUSES, LABELS, Complaint
+from dawnlevel.desk.trouble.complaint_evidence import evidence
+from dawnlevel.desk.trouble.complaint_views import CauseView, ComplaintView, RemedyView
+from dawnlevel.desk.trouble.complaint_watch import SETTLES, Watching, stored_log, watching_of
+from dawnlevel.desk.views import MeasurementView, PlanView
+from dawnlevel.desk.wording import clock_text, percent, rate_text
+from dawnlevel.plan.day import evaluate
+from dawnlevel.plan.fish import DISTRESS_STEPS
+from dawnlevel.plan.horizon import horizon
+from dawnlevel.plan.look import Look, look, worth
+from dawnlevel.plan.schedule import Schedule
+from dawnlevel.store import Store
+from dawnlevel.tank import BaselineCup, FishState, KhTitration, PhReading, Record, Tank, TargetKind
+
+LIKELY = 0.5
+"""From this chance on a cause is called the likeliest outright; own choice."""
+
+_THEN = (
+    "What follows are chances by a model of the gas, no diagnosis.",
+    "Record what you see: dawnlevel fish uneasy, or dawnlevel fish distress",
+)
+
+HELPS = 0.05
+"""Gain in the chance of a good day from which a plan is called a remedy; own choice."""
+
+_NO_BETTER = "No plan does clearly better than timer and needle as they stand: cure the cause itself."
+
+_NO_NEWS = timedelta(hours=6)
+
+_PH = "pH in the tank in the last ten minutes before lights-on: dawnlevel ph PH"
+_CUP = (
+    "pH of a cup of tank water aerated for an hour, since the drop from it gives CO2 without trusting the KH "
+    "kit: dawnlevel cup PH --method aerated --hours 1"
+)
+_KH = "KH by the drop kit: dawnlevel kh DKH"
+
+
+def complaint_view(
+    store: Store, name: str, complaint: Complaint, now: datetime, seed: int = SEED
+) -> ComplaintView:
+    """Why `complaint` holds in tank `name` at `now` (aware). Raises NoSuchTankError.
+
+    Without the readings that CO2 rests on it asks for the two that matter most.
+    """
+    asking = asking_view(store, name, complaint, now)
+    return complaint_in(store, open_case(store, name, now, seed), complaint) if asking is None else asking
+
+
+def complaint_in(store: Store, case: Case, complaint: Complaint) -> ComplaintView:
+    """The answer for an opened case, with what the tank's stored probe log says, if there is one."""
+    return complaint_of(case, complaint, stored_log(store, case.tank.name, case.now))
+
+
+def asking_view(store: Store, name: str, complaint: Complaint, now: datetime) -> ComplaintView | None:
+    """What to read first; None where the records suffice for an answer. Raises NoSuchTankError."""
+    tank, now = store.tank(name), now.astimezone(UTC)
+    needs = _needs(tank, [stored.record for stored in store.records(name, until=now)])
+    return _asking(tank, complaint, now, needs) if needs else None
+
+
+def complaint_of(case: Case, complaint: Complaint, log: WatchView | None = None) -> ComplaintView:
+    """The answer for an opened case and what its probe's log says, if there is one."""
+    seen, watching = look(case.found, case.records), watching_of(case, log)
+    causes = _ranked(complaint, case, seen, watching)
+    return ComplaintView(
+        tank=case.tank.name,
+        timezone=case.tank.timezone,
+        complaint=complaint.value,
+        label=LABELS[complaint],
+        at=case.local(case.now),
+        first=_first(complaint),
+        answer=_answer(causes),
+        causes=tuple(causes),
+        measurements=_measurements(causes, case, seen, watching),
+        remedy=_remedy(case, complaint),
+        needs=(),
+    )
+
+
+def _needs(tank: Tank, records: list[Record]) -> tuple[str, ...]:
+    """The two readings without which nothing can be said of CO2; empty where they are there."""
+    has = {
+        kind for kind in (PhReading, BaselineCup, KhTitration) if any(isinstance(r, kind) for r in records)
+    }
+    by_drop = tank.target.kind is TargetKind.DROP
+    has_base = BaselineCup in has or (KhTitration in has and not by_drop)
+    if PhReading in has and has_base:
+        return ()
+    return tuple(
+        text for text, lacks in ((_PH, PhReading not in has), (_CUP, BaselineCup not in has)) if lacks
+    ) or (_KH,)
+
+
+def _asking(tank: Tank, complaint: Complaint, now: datetime, needs: tuple[str, ...]) -> ComplaintView:
+    return ComplaintView(
+        tank=tank.name,
+        timezone=tank.timezone,
+        complaint=complaint.value,
+        label=LABELS[complaint],
+        at=now.astimezone(ZoneInfo(tank.timezone)).replace(microsecond=0),
+        first=_first(complaint),
+        answer="The records say nothing of CO2 in this tank yet, so no cause can be told from another.",
+        causes=(),
+        measurements=(),
+        remedy=None,
+        needs=needs,
+    )
+
+
+def _first(complaint: Complaint) -> tuple[str, ...]:
+    """What comes before any question: fish that gasp cannot wait for a ranking."""
+    return (*DISTRESS_STEPS, *_THEN) if complaint is Complaint.FISH else ()
+
+
+def _measurements(
+    causes: list[CauseView], case: Case, seen: Look, watching: Watching
+) -> tuple[MeasurementView, ...]:
+    """What to measure next, the check that separates the kinds of a change that watching told among it."""
+    known = [one for one in causes if one.kind in seen.margins]
+    chances = [one.probability or 0.0 for one in known]
+    readings = [record.at for record in case.records if isinstance(record, PhReading)]
+    is_just_read = case.now - readings[-1] < _NO_NEWS
+    next_best = worth(
+        case.found, [seen.margins[one.kind] for one in known], just_read=is_just_read, chances=chances
+    )
+    found = [MeasurementView(one.kind, one.label, one.removes) for one in next_best]
+    doubts = {one.kind: (one.probability or 0.0) * (1.0 - (one.probability or 0.0)) for one in causes}
+    told = [(kind, watching.of(kind)) for kind in doubts]
+    settled = sum(doubts[kind] for kind, change in told if change is not None)
+    if settled > 0.0:
+        check = max((change for _, change in told if change is not None), key=lambda one: one.chance).check
+        found.append(MeasurementView("check", check, SETTLES * settled / sum(doubts.values())))
+    return tuple(sorted(found, key=lambda one: -one.removes))
+
+
+def _cause(kind: str, case: Case, seen: Look, watching: Watching) -> CauseView:
+    cause = CAUSES[kind]
+    chance = watching.chance(kind, seen.chance(cause.condition) if cause.condition else None)
+    says = evidence(kind, case, seen) + watching.sentence(kind, case)
+    return CauseView(kind, cause.label, chance, says, cause.unknown, cause.check)
+
+
+def _ranked(complaint: Complaint, case: Case, seen: Look, watching: Watching) -> list[CauseView]:
+    """The causes, likeliest first; one that the records say nothing of goes by how often it is met."""
+    found = [(_cause(kind, case, seen, watching), share) for kind, share in BEHIND[complaint]]
+    found.sort(key=lambda pair: -(pair[1] if pair[0].probability is None else pair[0].probability))
+    return [cause for cause, _ in found]
+
+
+def _answer(causes: list[CauseView]) -> str:
+    """The likeliest cause in a sentence, with how sure that is."""
+    top = causes[0]
+    if top.probability is None:
+        told = [one for one in causes if one.probability is not None]
+        most = max((one.probability or 0.0 for one in told), default=0.0)
+        return (
+            f"No cause that the records can speak of is as likely (the most: {percent(most)}). What they "
+            f"cannot speak of: {_lower(top.label)}."
+        )
+    if top.probability >= LIKELY:
+        return f"Likeliest: {_lower(top.label)} ({percent(top.probability)})."
+    return (
+        f"No cause stands out; the likeliest that the records speak of is: {_lower(top.label)} "
+        f"({percent(top.probability)}). Measure before you change anything."
+    )
+
+
+def _lower(label: str) -> str:
+    return label if label.startswith(("CO2", "pH")) else label[0].lower() + label[1:]
+
+
+def _remedy(case: Case, complaint: Complaint) -> RemedyView | None:
+    """The next day's plan with its forecast; None while the fish come first."""
+    if complaint is Complaint.FISH or case.found.fish is FishState.DISTRESS:
+        return None
+    plan, left = plan_of(case), _held_if_left(case)
+    helps = left is None or plan.chance_held > left + HELPS
+    return RemedyView(
+        text=_plan_text(plan) if helps else _NO_BETTER,
+        windows=plan.windows,
+        rate_bps=plan.rate_bps,
+        forecast=plan.forecast,
+        chance_if_done=plan.chance_held,
+        chance_if_left=left,
+        breach_if_done=plan.chance_breach,
+        out_of_reach=plan.out_of_reach,
+    )
+
+
+def _plan_text(plan: PlanView) -> str:
+    first, last = plan.windows[0], plan.windows[-1]
+    needle = f"Set the needle to {rate_text(plan.rate_bps)}"
+    if not plan.needle_changes:
+        needle = f"Leave the needle at {rate_text(plan.rate_bps)}"
+    pulses = f" in {len(plan.windows)} windows" if len(plan.windows) > 1 else ""
+    return (
+        f"{needle}, gas from {clock_text(first.opens)} to {clock_text(last.closes)}{pulses} "
+        f"on {plan.day:%a} {plan.day.day} {plan.day:%b}."
+    )
+
+
+def _held_if_left(case: Case) -> float | None:
+    """Chance of hitting and holding the band on that day if timer and needle stay; None without a timer."""
+    found = case.found
+    ahead = horizon(case.tank, case.records, case.now, of_today=False)
+    if not ahead.standing:
+        return None
+    left = Schedule(ahead.standing, found.present_bps, is_new=False)
+    return float(evaluate(found.posterior, found.goal, found.luck, ahead, [left]).held[0])
