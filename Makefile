@@ -9,7 +9,7 @@ SERVE ?= 1
 PORT ?= 8420
 
 .DEFAULT_GOAL := help
-.PHONY: help run sample test chromium lint bench docs screens requirements clean
+.PHONY: help run sample test programs lint bench docs screens requirements clean
 
 help: ## list the tasks
 	@awk -F':.*## ' '/^[a-z]+:.*## /{printf "  make %-14s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -27,13 +27,16 @@ sample: $(RUN_READY) ## write what the demo tank's keeper can hand on: build/sam
 	@for file in plan.pdf plan.html; do $(BIN)/dawnlevel handover --tank Fernbrook --store $(DAWNLEVEL_DATA)/demo.sqlite3 -o build/sample/$$file; done
 	@$(BIN)/dawnlevel calendar --tank Fernbrook --store $(DAWNLEVEL_DATA)/demo.sqlite3 -o build/sample/plan.ics
 
-test: $(DEV_READY) chromium lint ## set up, then lint, types, architecture and all tests
+test: PROGRAMS = chromium mosquitto
+test: $(DEV_READY) programs lint ## set up, then lint, types, architecture and all tests
 	$(BIN)/python -m pytest
 
-chromium: # for tests in a real browser; where it cannot be set up they are skipped and say so
-	@command -v chromium >/dev/null || { [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null \
-	  && timeout 300 apt-get update -qq && timeout 600 apt-get install -y -qq --no-install-recommends chromium; } \
-	  || echo "No Chromium here: the tests in a real browser are skipped. Debian: apt-get install chromium"
+# chromium for pictures and tests in a real browser, mosquitto for those over MQTT; tests without theirs are skipped and say so
+programs:
+	@missing=$$(for name in $(PROGRAMS); do PATH="$$PATH:/usr/sbin" command -v $$name >/dev/null || echo $$name; done | xargs); \
+	  [ -z "$$missing" ] || { [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null && timeout 300 apt-get update -qq \
+	  && timeout 600 apt-get install -y -qq --no-install-recommends $$missing; } \
+	  || echo "Not here, so what needs it is skipped: $$missing. Debian: apt-get install $$missing"
 
 lint: $(DEV_READY) ## style, types and the floors
 	$(BIN)/ruff check .
@@ -47,7 +50,8 @@ bench: $(DEV_READY) ## measure speed and tuning: build/bench/report.md; QUICK=1 
 docs: $(DEV_READY) ## write the generated pages (commands, JSON fields, sources, messages)
 	$(BIN)/python -m docs.generate
 
-screens: $(DEV_READY) chromium ## picture every page, phone and desk, light and dark: docs/screens/
+screens: PROGRAMS = chromium
+screens: $(DEV_READY) programs ## picture every page, phone and desk, light and dark: docs/screens/
 	$(BIN)/python -m docs.screens
 
 requirements: $(DEV_READY) ## pin the requirement files afresh, with hashes
