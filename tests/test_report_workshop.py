@@ -75,9 +75,8 @@ def test_a_process_ended_from_outside_is_no_loss(workshop: Workshop) -> None:
 def test_it_ends_when_nothing_is_asked_of_it() -> None:
     workshop = Workshop(idle_s=0.05)
     workshop.run(TEMPLATE, shape_of(flat_picture(20.0), at(13)), ON_PAPER)
-    for process in psutil.Process().children():
-        if "dawnlevel.report.workshop" in process.cmdline():
-            assert has_ended(process.pid)
+    pid = workshop.pid
+    assert pid is None or has_ended(pid)  # a slow machine may come back to it after its end
     assert workshop.run(TEMPLATE, shape_of(flat_picture(20.0), at(13)), ON_PAPER)
     workshop.close()
 

@@ -86,7 +86,7 @@ def test_the_command_without_a_file_judges_the_store(
     with kept(keeper.place) as store:
         store.add_samples("Brook", logged(), "log.csv")
     page = keeper("watch").out
-    assert "Since 2026-05-19: the gas opens late" in page
+    assert "Since Tue 19 May 2026: the gas opens late" in page
     assert "34560 readings." in page
     assert '"start_late"' in keeper("watch --json").out
     refused = keeper("watch log.csv")

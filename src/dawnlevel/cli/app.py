@@ -34,7 +34,7 @@ SECTIONS: dict[str, dict[str, Subcommand]] = {
         "steady": Subcommand(
             "steady", "steady", "Steady by your own readings? If not: since when, what changed."
         ),
-        "mixing": Subcommand("mixing", "mixing", "How long water stays at a second probe: two logs."),
+        "mixing": Subcommand("mixing", "mixing", "How long water stays at a second probe, from two logs."),
         "layout": Subcommand(
             "layout", "layout", "Inflow, outflow, diffuser, hardscape by the trade's rules."
         ),
