@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pikepdf
 import pytest
-from advice_world import at, make_store, morning
+from advice_world import at, brook, make_store, morning
 from cli_keeper import Keeper
 from jsonschema import validate
 from scipy.integrate import solve_ivp
@@ -38,6 +38,8 @@ from dawnlevel.tank import (
     FishState,
     PhReading,
     SolutionPrepared,
+    Target,
+    TargetKind,
     TimerSetting,
 )
 from dawnlevel.units import MEQ_L_PER_DKH
@@ -241,6 +243,92 @@ def test_the_door_is_one_page_however_much_stands_on_it(view: HandoverView, pdf:
     assert len(handover_pngs(alone(view), ppi=20.0)) == len(pdf.pages)
 
 
+@pytest.mark.parametrize(
+    "words", ["An invented consultant who plants and tunes, " * 2 + "555-0100", "wide" * 30]
+)
+@pytest.mark.parametrize("tank", ["Brook", "Ö" * 60])
+@pytest.mark.parametrize("units", Units)
+def test_long_words_of_a_consultant_leave_the_door_whole(
+    view: HandoverView, words: str, tank: str, units: Units
+) -> None:
+    wide = MARK.replace(b"90", b"900")
+    long = replace(view, tank=tank, units=units)
+    made = pikepdf.open(BytesIO(handover_pdf(alone(long), Brand(words, wide, "svg"))))
+    assert headings(made)[0] == 3
+    right = float(made.pages[0].mediabox[2]) - 14.0 / 25.4 * 72.0
+    assert max(begins_pt(made.pages[0])) < right
+
+
+def begins_pt(page: pikepdf.Page) -> list[float]:
+    """Where every line of letters begins, from the left [pt]."""
+    found, moved, kept = [], 0.0, [0.0]
+    for operands, operator in pikepdf.parse_content_stream(page):
+        match str(operator):
+            case "q":
+                kept.append(moved)
+            case "Q":
+                moved = kept.pop()
+            case "cm":
+                moved += float(operands[4])
+            case "Tm":
+                found.append(moved + float(operands[4]))
+    return found
+
+
+@pytest.mark.parametrize("rate_bps", [0.1, 2.0, 9.0])
+def test_the_ceiling_counts_through_the_whole_day_nobody_stepping_in(tmp_path: Path, rate_bps: float) -> None:
+    """Held against the picture's own bands: what lies over the ceiling there is as likely in the chance."""
+    records = [*morning()[:2], replace(morning()[2], bubbles_per_second=rate_bps), morning()[3]]  # type: ignore[call-arg]
+    with open_store(make_store(tmp_path / "records.sqlite3", records=records)) as store:
+        view = handover_view(store, "Brook")
+    curve, ceiling = view.picture.curve, view.band.ceiling_mg_l
+    for share, line in (
+        (0.5, curve.median),
+        (0.75, curve.low_50),
+        (0.25, curve.high_50),
+        (0.05, curve.high_90),
+    ):
+        if max(line) > ceiling:
+            assert view.chance_breach >= share - 0.01
+    if max(curve.high_90) < ceiling:
+        assert view.chance_breach < 0.5
+    told = make_sheet(view)["notes"]
+    assert any("passes the ceiling" in note for note in told) == (view.chance_breach > 0.02)
+    assert {0.1: view.chance_breach < 0.02, 2.0: True, 9.0: view.chance_breach > 0.8}[rate_bps]
+
+
+def test_the_door_tells_the_target_and_not_what_is_expected(view: HandoverView, tmp_path: Path) -> None:
+    """The cup reads 8.10, so a drop of 1.00 to 1.20 is pH 6.90 to 7.10 on the same meter."""
+    low, high = view.band.low_in_other, view.band.high_in_other
+    assert low is not None
+    assert high is not None
+    assert make_sheet(view)["door"]["target"] == [
+        "pH drop 1.00 to 1.20",
+        f"CO2 about {low.median:.0f} to {high.median:.0f} mg/L",
+        "pH meter 6.90 to 7.10",
+        "Ceiling 30 mg/L",
+    ]
+    with open_store(str(tmp_path / "records.sqlite3")) as store:
+        store.add_tank(brook(Target(kind=TargetKind.CO2, low=20.0, high=25.0)), at(12, day=5))
+        store.add_records("Brook", [morning()[0], *morning()[2:]])
+        in_mg_l = make_sheet(handover_view(store, "Brook"))["door"]["target"]
+    assert in_mg_l == ["CO2 20 to 25 mg/L", "Ceiling 30 mg/L"]
+
+
+def test_gas_half_a_day_before_the_lights_is_handed_over_too(tmp_path: Path) -> None:
+    records = [*morning()[:3], TimerSetting(at=at(20, 11, day=5), windows_h=((1.0, 10.0),)), *morning()[4:]]
+    with open_store(make_store(tmp_path / "records.sqlite3", records=records)) as store:
+        view = handover_view(store, "Brook")
+    gas = [span for span in view.picture.gas if span.opens > view.as_of]
+    assert [(span.opens, span.closes) for span in gas] == [(at(1, day=7), at(10, day=7))]
+
+
+def test_meter_and_cell_stand_under_their_own_names(view: HandoverView) -> None:
+    names = [row.name for row in view.evidence.gear]
+    assert len(names) == len(set(names))
+    assert {"pH meter", "Indicator cell"} <= set(names)
+
+
 def test_the_us_pack_speaks_us_units(us_view: HandoverView, view: HandoverView) -> None:
     """112 L is 29.6 gal (231 cubic inches each), 36 cm 14.2 in, 25 degC 77 degF; discs 2650 to 3000 psi."""
     told = json.dumps(make_pack(alone(us_view)), ensure_ascii=False)
@@ -255,6 +343,10 @@ def test_the_us_pack_speaks_us_units(us_view: HandoverView, view: HandoverView) 
         assert words in told, words
     for metric in ("°C", " bar", " kg", "112 L"):
         assert metric not in told
+    sheet = make_sheet(us_view)
+    assert sheet["as_of"].endswith("11:32 am")
+    outside_pictures = {key: told for key, told in sheet.items() if not key.startswith(("picture", "spread"))}
+    assert not re.findall(r"\b\d\d:\d\d\b(?! [ap]m)", json.dumps(outside_pictures))
     assert make_pack(alone(view))["paper"] == "a4"
     assert in_units("below 52 °C", Units.US) == "below 125 °F"  # 125.6: a limit is not rounded up
     assert in_units("up to 25 g and 0.75 g/cm3", Units.US) == "up to 0.9 oz and 0.75 g/cm3"

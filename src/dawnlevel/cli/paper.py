@@ -147,7 +147,8 @@ def _written(pack: "HandoverPack", path: Path | None) -> str:
     """What was written where, what would be better, and what is not in it."""
     names = ", ".join(view.tank for view in pack.tanks)
     lines = [f"Hand-over of {names} written to {path}."]
-    lines += [f"{view.tank}: {view.other_plan}" for view in pack.tanks if view.other_plan]
+    notes = [(view.tank, note) for view in pack.tanks for note in (view.over_ceiling, view.other_plan)]
+    lines += [f"{tank}: {note}" for tank, note in notes if note]
     lines += [f"Left out: {one.tank}. {one.why}" for one in pack.left_out]
     return "\n".join(lines)
 

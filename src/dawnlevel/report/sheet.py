@@ -1,10 +1,13 @@
 """The hand-over in words, in the order it is read: paper and page lay out the same sheet."""
 
+from collections.abc import Iterator
+from datetime import datetime
 from typing import Any
 
 from dawnlevel.desk.evenness.spread_views import SpreadView
 from dawnlevel.desk.handover.handover_views import EvidenceView, HandoverPack, HandoverView, Units
-from dawnlevel.desk.phrases import clock, date_text, quantity_text, say_picture
+from dawnlevel.desk.handover.handover_words import moment_text
+from dawnlevel.desk.phrases import band_in_other, date_text, quantity_text, say_picture
 from dawnlevel.desk.views import RouteView, SourceView
 from dawnlevel.desk.wording import percent
 from dawnlevel.report.brand import NO_BRAND, Brand
@@ -42,7 +45,7 @@ def make_sheet(view: HandoverView, font: str = FONT) -> Sheet:
     return {
         "title": title,
         "tank": view.tank,
-        "as_of": f"As recorded up to {date_text(view.as_of.date())}, {clock(view.as_of)}",
+        "as_of": f"As recorded up to {_when(view.as_of, view.units)}",
         "door": _door(view),
         "weekly": list(view.weekly),
         "dates": [[date_text(one.day), one.title, one.text] for one in view.dates],
@@ -50,7 +53,7 @@ def make_sheet(view: HandoverView, font: str = FONT) -> Sheet:
         "cautions": list(view.cautions),
         "facts": [[one.name, one.value] for one in view.facts],
         "expected": _expected(view),
-        "other_plan": view.other_plan,
+        "notes": [note for note in (view.over_ceiling, view.other_plan) if note],
         "picture": drawn,
         "picture_words": say_picture(view.picture, view.lights_on),
         "picture_key": "Line: the middle. Dark band: even odds. Light band: nine in ten. Rings: pH readings "
@@ -72,7 +75,7 @@ def make_sheet(view: HandoverView, font: str = FONT) -> Sheet:
         "care": list(view.evidence.care),
         "gear": [[one.name, one.value] for one in view.evidence.gear],
         "faults": [[one.name, one.value] for one in view.evidence.faults],
-        "routes": [_route(route) for route in view.routes],
+        "routes": [_route(route, view.units) for route in view.routes],
         "verdict": view.verdict,
         "assumptions": list(view.assumptions),
         "sources": [_source(one) for one in view.sources],
@@ -81,18 +84,13 @@ def make_sheet(view: HandoverView, font: str = FONT) -> Sheet:
 
 def _door(view: HandoverView) -> Sheet:
     """What hangs in the cabinet's door."""
-    ph, level = view.forecast.ph, view.forecast.co2_mg_l
     return {
         "gas": [[span.begins, span.ends] for span in view.gas],
         "lights": [view.lights.begins, view.lights.ends],
         "count": str(view.count),
         "count_s": str(view.count_s),
         "how": f"Gas open, watch the bubble counter for {view.count_s} seconds by a clock.",
-        "target": [
-            _band(view),
-            f"CO2 {level.low_90:.0f} to {level.high_90:.0f} mg/L",
-            f"pH meter {ph.low_90:.2f} to {ph.high_90:.2f}",
-        ],
+        "target": list(_target(view)),
         "cell": [{"clock": one.clock, "colour": one.colour, "or": one.or_colour} for one in view.cell],
         "leave_alone": view.leave_alone,
         "when": [{"seen": one.seen, "do": list(one.do), "urgent": one.is_urgent} for one in view.when],
@@ -118,11 +116,23 @@ def _say_marks(view: SpreadView) -> str:
     return f" Letters: {told}." if told else ""
 
 
-def _band(view: HandoverView) -> str:
-    band = view.band
+def _target(view: HandoverView) -> Iterator[str]:
+    """The band aimed at, by every way of reading it, and the ceiling; what is expected stands elsewhere."""
+    band, other = view.band, band_in_other(view.band)
     if band.unit == "pH drop":
-        return f"pH drop {band.low:.2f} to {band.high:.2f}"
-    return f"CO2 {band.low:.0f} to {band.high:.0f} mg/L"
+        yield f"pH drop {band.low:.2f} to {band.high:.2f}"
+        yield f"CO2 {other}"
+    else:
+        yield f"CO2 {band.low:.0f} to {band.high:.0f} mg/L"
+    if view.target_ph is not None:
+        low, high = view.target_ph
+        yield f"pH meter {'' if band.unit == 'pH drop' else 'about '}{low:.2f} to {high:.2f}"
+    yield f"Ceiling {band.ceiling_mg_l:g} mg/L"
+
+
+def _when(at: datetime, units: Units) -> str:
+    """Day and time, by the clock that the owner reads."""
+    return f"{date_text(at.date())}, {moment_text(at, units)}"
 
 
 def _expected(view: HandoverView) -> list[list[str]]:
@@ -151,9 +161,9 @@ def _steady(view: HandoverView) -> str:
     return "Not settled yet: three days in the band in a row are wanted before a tank is called steady."
 
 
-def _route(route: RouteView) -> list[str]:
+def _route(route: RouteView, units: Units) -> list[str]:
     found = route.co2_mg_l
     if found is None or route.at is None:
         return [route.label, "no answer", f"missing: {route.missing}"]
-    when = f"{date_text(route.at.date())}, {clock(route.at)}"
+    when = _when(route.at, units)
     return [route.label, f"{found.median:.0f} mg/L ({found.low_90:.0f} to {found.high_90:.0f})", when]

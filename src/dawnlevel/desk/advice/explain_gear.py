@@ -16,8 +16,17 @@ _NINE_IN_TEN = 1.645
 
 def gear_words(case: Case) -> tuple[str, ...]:
     """What is known of meter and cell, how old it is, and what the estimate does with it."""
-    gear = case.found.posterior.model.gear
-    return (*_meter(case, gear), *_cell(case, gear))
+    return (*meter_words(case), *cell_words(case))
+
+
+def meter_words(case: Case) -> tuple[str, ...]:
+    """The pH meter's part of `gear_words`."""
+    return tuple(_meter(case, case.found.posterior.model.gear))
+
+
+def cell_words(case: Case) -> tuple[str, ...]:
+    """The indicator cell's part of `gear_words`."""
+    return tuple(_cell(case, case.found.posterior.model.gear))
 
 
 def _meter(case: Case, gear: Gear) -> Iterator[str]:

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, timedelta
 
 import numpy as np
 
@@ -29,11 +29,12 @@ from dawnlevel.desk.handover.handover_words import (
     LEAVE_ALONE,
     cautions,
     in_units,
+    moment_text,
     wall_text,
     when,
 )
 from dawnlevel.desk.handover.owners import tanks_of
-from dawnlevel.desk.phrases import band_text, clock
+from dawnlevel.desk.phrases import band_text
 from dawnlevel.desk.shelf.due_dates import due_dates
 from dawnlevel.desk.views import BandView, DayView, ForecastView, SourceView
 from dawnlevel.desk.wording import percent, rate_text
@@ -41,6 +42,7 @@ from dawnlevel.errors import BadInputError, NotEnoughRecordsError
 from dawnlevel.plan.assess import plan_next_day
 from dawnlevel.plan.cell import Array, colour_chances
 from dawnlevel.plan.day import DayPlan, evaluate, levels_ahead
+from dawnlevel.plan.goal import CEILING_RISK
 from dawnlevel.plan.horizon import Horizon
 from dawnlevel.plan.schedule import Schedule
 from dawnlevel.plan.steer import lights_on_forecast
@@ -144,7 +146,7 @@ def _window_h(case: Case, ahead: Horizon, window_h: tuple[float, float]) -> tupl
     opens_h, closes_h = window_h
     lights_on = ahead.moment(ahead.lights_on_h)
     day = local_day(lights_on, case.zone)
-    lead = (case.tank.photoperiod.lights_on_h - opens_h + 12.0) % 24.0 - 12.0
+    lead = (case.tank.photoperiod.lights_on_h - opens_h - 12.0) % -24.0 + 12.0
     opens_on = case.tank.photoperiod.lights_on_h - lead
     opens = wall_clock(day, opens_on, case.zone)
     closes = wall_clock(day, opens_on + (closes_h - opens_h) % 24.0, case.zone)
@@ -162,6 +164,7 @@ def _view(
 ) -> HandoverView:
     tank, found, why = case.tank, case.found, explain_of(case)
     chances = evaluate(found.posterior, found.goal, found.luck, ahead.horizon, [ahead.standing])
+    breach = _breach(ahead, tank.co2_limit_mg_l)
     flows = ahead.horizon.flows_until_h
     band, cell = band_view(case), _cell(case, ahead, units)
     light = tank.photoperiod
@@ -177,6 +180,7 @@ def _view(
         count_s=COUNT_S,
         band=band,
         target=band_text(band),
+        target_ph=_target_ph(found.posterior.baseline_ph, band),
         lights_on=case.local(ahead.horizon.moment(ahead.horizon.lights_on_h)),
         forecast=_forecast(case, ahead),
         cell=cell,
@@ -188,8 +192,9 @@ def _view(
         facts=_facts(tank, units),
         chance_hit=float(chances.hit[0]),
         chance_held=float(chances.held[0]),
-        chance_breach=float(chances.breach[0]),
-        other_plan=_other_plan(case, ahead, float(chances.held[0])),
+        chance_breach=breach,
+        over_ceiling=_over_ceiling(breach),
+        other_plan=_other_plan(case, ahead, float(chances.held[0]), units),
         days=_days(case),
         settled=found.settled,
         picture=picture_view(
@@ -204,6 +209,36 @@ def _view(
         assumptions=(*ASSUMPTIONS, _rests_on(band)),
         sources=tuple(dict.fromkeys((*why.sources, *cited(_SOURCES), *more))),
     )
+
+
+def _breach(ahead: _Ahead, ceiling_mg_l: float) -> float:
+    """Chance that the level passes the ceiling [mg/L] on the gas day as set, from the gas's opening on.
+
+    A plan counts only the hours before somebody reads and corrects; whoever is handed a plan does neither.
+    """
+    begins_h = min(ahead.horizon.lights_on_h, *(opens for opens, _ in ahead.standing.windows_h))
+    day = ahead.levels_mg_l[ahead.horizon.hours.edges_h >= begins_h - 1e-6]
+    return float((day.max(axis=0) > ceiling_mg_l).mean())
+
+
+def _over_ceiling(breach: float) -> str:
+    if breach <= CEILING_RISK:
+        return ""
+    return (
+        f"As it is set, CO2 passes the ceiling in {percent(breach)} of possible tanks. Read pH through a gas "
+        "day and settle the tank before anybody is asked to leave it alone."
+    )
+
+
+def _target_ph(baseline_ph: float | None, band: BandView) -> tuple[float, float] | None:
+    """The band on the keeper's meter: the recorded baseline less the drop."""
+    if baseline_ph is None:
+        return None
+    if band.unit == "pH drop":
+        return baseline_ph - band.high, baseline_ph - band.low
+    if band.low_in_other is None or band.high_in_other is None:
+        return None
+    return baseline_ph - band.high_in_other.median, baseline_ph - band.low_in_other.median
 
 
 def _rests_on(band: BandView) -> str:
@@ -271,13 +306,13 @@ def _facts(tank: Tank, units: Units) -> tuple[FactView, ...]:
     )
 
 
-def _other_plan(case: Case, ahead: _Ahead, held: float) -> str:
+def _other_plan(case: Case, ahead: _Ahead, held: float, units: Units) -> str:
     """What the advice would set instead, where that is clearly better."""
     best, schedule = ahead.best, ahead.best.schedule
     if best.held <= held + _CLEARLY:
         return ""
     windows = ", ".join(
-        f"{clock(_local(case, ahead, opens))}-{clock(_local(case, ahead, closes))}"
+        f"{_clock(case, ahead, opens, units)}-{_clock(case, ahead, closes, units)}"
         for opens, closes in schedule.windows_h
     )
     return (
@@ -287,8 +322,8 @@ def _other_plan(case: Case, ahead: _Ahead, held: float) -> str:
     )
 
 
-def _local(case: Case, ahead: _Ahead, hour_h: float) -> datetime:
-    return case.local(ahead.horizon.moment(hour_h))
+def _clock(case: Case, ahead: _Ahead, hour_h: float, units: Units) -> str:
+    return moment_text(case.local(ahead.horizon.moment(hour_h)), units)
 
 
 def _days(case: Case) -> tuple[DayView, ...]:

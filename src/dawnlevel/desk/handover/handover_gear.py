@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator
 from datetime import date
 
-from dawnlevel.desk.advice.explain_gear import gear_words
+from dawnlevel.desk.advice.explain_gear import cell_words, meter_words
 from dawnlevel.desk.animals.whatif import whatif_of
 from dawnlevel.desk.animals.whatif_views import FaultView
 from dawnlevel.desk.casebook import Case
@@ -29,8 +29,9 @@ _FT3_PER_M3 = 1.0 / 0.3048**3
 
 def gear_facts(case: Case, units: Units) -> tuple[FactView, ...]:
     """Gas left and its dates, what it would do to a room, meter and cell, as recorded."""
-    told = (FactView("Meter and cell", text) for text in gear_words(case))
-    return (*_gas(case, units), *_room(case, units), *told)
+    meter, cell = " ".join(meter_words(case)), " ".join(cell_words(case))
+    told = (FactView("pH meter", meter), FactView("Indicator cell", cell))
+    return (*_gas(case, units), *_room(case, units), *(one for one in told if one.value))
 
 
 def fault_facts(case: Case, units: Units) -> tuple[tuple[FactView, ...], tuple[SourceView, ...]]:

@@ -128,6 +128,7 @@ class HandoverView:
         count: bubbles in `count_s`.
         count_s: how long they are counted [s].
         target: the target in words.
+        target_ph: the band on the pH meter, lower pH first; null where no baseline is recorded.
         forecast: lights-on of the next gas day as expected.
         cell: what the indicator cell should look like, hour by hour.
         leave_alone: what not to touch, and why.
@@ -138,7 +139,8 @@ class HandoverView:
         facts: the tank as described.
         chance_hit: chance that the level lies in the band at lights-on, as set.
         chance_held: chance that it is hit and held, as set.
-        chance_breach: chance that the ceiling is passed, as set.
+        chance_breach: chance that the ceiling is passed at any time of the day, as set, nobody stepping in.
+        over_ceiling: what stands against handing over where that chance is large; else empty.
         other_plan: what the advice would set instead, where that is clearly better; else empty.
         days: the gas days so far, oldest first.
         settled: whether the last three days were dialled in.
@@ -160,6 +162,7 @@ class HandoverView:
     count_s: int
     band: BandView
     target: str
+    target_ph: tuple[float, float] | None
     lights_on: datetime
     forecast: ForecastView
     cell: tuple[CellHourView, ...]
@@ -172,6 +175,7 @@ class HandoverView:
     chance_hit: float
     chance_held: float
     chance_breach: float
+    over_ceiling: str
     other_plan: str
     days: tuple[DayView, ...]
     settled: bool

@@ -3,6 +3,7 @@
 import math
 import re
 from collections.abc import Iterator, Sequence
+from datetime import datetime
 
 from dawnlevel.desk.handover.handover_views import CellHourView, Units, WhenView
 from dawnlevel.supply.handling import HANDLING
@@ -123,6 +124,11 @@ def _fahrenheit(celsius: str) -> int:
 
 def _psi(bars: str) -> str:
     return f"{round(float(bars) / BAR_PER_PSI, -1):.0f}"
+
+
+def moment_text(at: datetime, units: Units) -> str:
+    """The time of a local moment, as `wall_text` says it."""
+    return wall_text(at.hour + at.minute / 60.0 + at.second / 3600.0, units)
 
 
 def wall_text(hour_h: float, units: Units) -> str:
