@@ -16,6 +16,7 @@ from icalendar import Calendar, Event
 from jsonschema import validate
 
 from dawnlevel.cli.render_json import envelope_schema
+from dawnlevel.desk.exchange.archive import export_archive, import_archive
 from dawnlevel.desk.handover.calendar import calendar_view
 from dawnlevel.desk.handover.calendar_views import CalendarView, EntryView
 from dawnlevel.report.ical import calendar_ics
@@ -142,6 +143,58 @@ def test_readings_of_a_tuning_day_lie_where_the_advice_wants_them(place: str) ->
     assert 9.5 < clock[0] <= 10.5 + 1 / 60  # no later than an hour after the gas opens
     assert sum(hour < 13.0 for hour in clock) == brook().reads_per_ramp
     assert all(entry.every_days == 1 and entry.remind_min == 0 for entry in found)
+
+
+def test_readings_are_asked_for_one_week_at_a_time_and_gas_and_lights_for_ever(place: str) -> None:
+    first = events(view_of(place))
+    readings = [key for key in first if key.startswith("reading")]
+    assert readings
+    horizon = (date(2026, 1, 1), date(2028, 1, 1))
+    for key in readings:
+        days = list(moments(first[key], *horizon))
+        assert len(days) == 7
+        assert at(11, 32) < days[0] < at(11, 32, day=7)  # the latest record was at 11:32 on the sixth
+    for key in ("gas_opens", "gas_closes", "lights_on", "lights_off"):
+        assert len(list(moments(first[key], *horizon))) > 600
+    with open_store(place) as store:
+        store.add_records("Brook", [PhReading(at=at(12, day=10), ph=7.1)])
+    later = events(view_of(place))
+    for key in readings:
+        assert later[key]["UID"] == first[key]["UID"]
+        assert later[key]["SEQUENCE"] > first[key]["SEQUENCE"]
+        assert max(moments(later[key], *horizon)) - max(moments(first[key], *horizon)) >= timedelta(days=4)
+
+
+def test_an_archive_keeps_the_entries_names_in_an_empty_store_and_in_one_that_went_on(
+    place: str, tmp_path: Path
+) -> None:
+    first = view_of(place)
+    with open_store(place) as store:
+        data = export_archive(store, ["Brook"])
+        store.add_records("Brook", [TimerSetting(at=at(20), windows_h=((10.0, 18.0),))])
+    gone_on = view_of(place)
+    with open_store(str(tmp_path / "empty.sqlite3")) as empty, open_store(place) as filled:
+        for store in (empty, filled):
+            import_archive(store, data, "archive.json")
+        assert calendar_ics(calendar_view(empty, "Brook")) == calendar_ics(first)
+        assert calendar_ics(calendar_view(filled, "Brook")) == calendar_ics(gone_on)
+        import_archive(empty, export_archive(filled, ["Brook"]), "archive.json")
+        assert calendar_ics(calendar_view(empty, "Brook")) == calendar_ics(gone_on)
+
+
+def test_a_tank_by_another_name_keeps_its_entries(place: str) -> None:
+    before = events(view_of(place))
+    with open_store(place) as store:
+        store.rename_tank("Brook", "Beck", at(14))
+        view = calendar_view(store, "Beck")
+    after = events(view)
+    assert {kind: one["UID"] for kind, one in after.items()} == {k: one["UID"] for k, one in before.items()}
+    assert all(after[kind]["SEQUENCE"] > before[kind]["SEQUENCE"] for kind in before)
+    assert after["gas_opens"]["SUMMARY"] == "Beck: gas opens"
+
+
+def test_nothing_asks_for_a_command_of_whoever_reads_the_calendar(place: str) -> None:
+    assert "dawnlevel " not in calendar_ics(view_of(place)).decode().replace("\r\n ", "")
 
 
 def test_due_dates_are_those_the_records_give(place: str) -> None:

@@ -37,8 +37,8 @@ def wanted_path(out: str, endings: tuple[str, ...], example: str) -> Path:
 def calendar(out: str | None, owner: str | None, **options: Unpack[TankOptions]) -> None:
     """Gas, lights, readings, due dates as a calendar file.
 
-    For any calendar program (iCalendar, RFC 5545): when gas and lights switch, when to read while the tank
-    is tuned, weekly checks, and when cylinder, its test, buffers and the cell's solution are due. Times are
+    For any calendar program (iCalendar, RFC 5545): when gas and lights switch, when to read in the next
+    week of tuning, weekly checks, and when cylinder, its test, buffers and the cell's solution are due. Times are
     those on the tank's wall, also when the clocks change. Import it again after changes: entries are
     replaced, not doubled. Without -o it goes to standard output. --owner: one file for all of an owner's
     tanks.

@@ -86,7 +86,7 @@ def _event(view: CalendarView, entry: EntryView) -> "Event":
     if entry.kind in {"reading", "check"} and not entry.withdrawn:
         made.add("duration", _READING)
     if entry.every_days is not None:
-        made.add("rrule", _rule(entry.every_days))
+        made.add("rrule", _rule(entry.every_days, entry.times))
     made.add("transp", "TRANSPARENT")
     made.add("status", "CANCELLED" if entry.withdrawn else "CONFIRMED")
     for alarm in _alarms(entry):
@@ -102,10 +102,12 @@ def _starts(view: CalendarView, entry: EntryView) -> date | datetime:
     return shown.replace(tzinfo=ZoneInfo(view.timezone))
 
 
-def _rule(days: int) -> dict[str, str | int]:
+def _rule(days: int, times: int | None) -> dict[str, str | int]:
+    """A recurrence rule; COUNT needs no moment in UTC, which would move against the wall clock."""
+    count: dict[str, str | int] = {} if times is None else {"count": times}
     if days % 7 == 0:
-        return {"freq": "WEEKLY", "interval": days // 7}
-    return {"freq": "DAILY", "interval": days}
+        return {"freq": "WEEKLY", "interval": days // 7} | count
+    return {"freq": "DAILY", "interval": days} | count
 
 
 def _alarms(entry: EntryView) -> Iterator["Alarm"]:

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from dawnlevel.desk.advice.routine import (
     WEEKLY_CHECKS,
     check_clock,
+    gas_lead_h,
     reading_clock,
     standing_rate,
     standing_timer,
@@ -50,6 +51,9 @@ _DUE_OF: dict[type[Record], tuple[str, ...]] = {
 _CHECK_DAYS = round(CHECK_H / 24.0)
 _WEEK = 7
 _AT_ONCE = 0
+_READ_DAYS = 7
+"""For how many days after the latest record a tuning tank is read: tuning takes about a week (common practice,
+no source). Whoever goes on writes down more, and takes the calendar again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +81,9 @@ class _Book:
         return max(moments).astimezone(UTC).replace(microsecond=0)
 
     def uid(self, key: str) -> str:
-        """The name of the entry `key`, the same as long as the tank lives."""
-        return str(uuid5(_SPACE, f"{self.tank.name}|{self.versions[0].recorded_at.isoformat()}|{key}"))
+        """The name of the entry `key`, the same as long as the tank lives, whatever it is called later."""
+        first = self.versions[0]
+        return str(uuid5(_SPACE, f"{first.tank.name}|{first.recorded_at.isoformat()}|{key}"))
 
     def first_day(self, since: datetime, clock_h: float) -> date:
         """The first day on which the clock shows `clock_h` after `since`."""
@@ -120,19 +125,20 @@ def _daily(book: _Book, key: str, kind: str, since: datetime, clock_h: float, *w
     """An entry of every day at `clock_h` since `since`; `words` are title and details."""
     title, details = words
     day = book.first_day(since, clock_h % 24.0)
-    return EntryView(book.uid(key), kind, title, details, day, clock_h % 24.0, 1, None, withdrawn=False)
+    return EntryView(book.uid(key), kind, title, details, day, clock_h % 24.0, 1, None, None, withdrawn=False)
 
 
 def _lights(book: _Book) -> Iterator[EntryView]:
     light, since = book.tank.photoperiod, book.versions[-1].valid_from
-    name = book.tank.name
+    name, timer = book.tank.name, standing_timer(book.records)
+    leads = timer is not None and gas_lead_h(book.tank, timer) is not None
     yield _daily(
         book, "lights-on", "lights_on", since, light.lights_on_h,
-        f"{name}: lights on", "By its timer. The level should be in its band now.",
+        f"{name}: lights on", "By its timer." + leads * " CO2 should have reached its target by now.",
     )  # fmt: skip
     yield _daily(
         book, "lights-off", "lights_off", since, light.lights_off_h,
-        f"{name}: lights off", "By its timer. The gas has closed before.",
+        f"{name}: lights off", "By its timer.",
     )  # fmt: skip
 
 
@@ -154,20 +160,21 @@ def _gas(book: _Book) -> Iterator[EntryView]:
 
 
 def _readings(book: _Book, *, settled: bool) -> Iterator[EntryView]:
-    """Readings of a tuning day, or the regular check of a settled tank."""
+    """Readings of the next tuning days, or the regular check of a settled tank."""
     timer = standing_timer(book.records)
     if timer is None:
         return
     if settled:
         yield from _check(book, timer)
         return
-    since = max(timer.at, book.versions[-1].valid_from)
     for number, (clock_h, reason) in enumerate(reading_clock(book.tank, timer), start=1):
-        details = f"To see {reason}. Record it: dawnlevel ph; then dawnlevel today says what to do."
-        title = f"{book.tank.name}: read pH"
+        details = (
+            f"To see {reason}. Record it, and do what the advice of the day says. These readings are for "
+            f"{_READ_DAYS} days; with more records, take the calendar again for the next ones."
+        )
         yield EntryView(
-            book.uid(f"reading-{number}"), "reading", title, details,
-            book.first_day(since, clock_h), clock_h, 1, _AT_ONCE, withdrawn=False,
+            book.uid(f"reading-{number}"), "reading", f"{book.tank.name}: read pH", details,
+            book.first_day(book.as_of, clock_h), clock_h, 1, _READ_DAYS, _AT_ONCE, withdrawn=False,
         )  # fmt: skip
 
 
@@ -178,8 +185,8 @@ def _check(book: _Book, timer: TimerSetting) -> Iterator[EntryView]:
         return
     yield EntryView(
         book.uid("check"), "check", f"{book.tank.name}: read pH, the regular check",
-        "The tank is settled. Record it: dawnlevel ph; leave the needle unless dawnlevel today says so.",
-        local_day(read[-1], book.zone) + timedelta(days=_CHECK_DAYS), clock_h, _CHECK_DAYS, _AT_ONCE,
+        "The tank is settled. Record it; leave the needle unless the advice of the day says otherwise.",
+        local_day(read[-1], book.zone) + timedelta(days=_CHECK_DAYS), clock_h, _CHECK_DAYS, None, _AT_ONCE,
         withdrawn=False,
     )  # fmt: skip
 
@@ -190,7 +197,7 @@ def _weekly(book: _Book) -> EntryView:
     details = "\n".join(f"- {check}" for check in WEEKLY_CHECKS)
     title = f"{book.tank.name}: weekly checks"
     return EntryView(
-        book.uid("weekly"), "weekly", title, details, day, clock_h, _WEEK, _AT_ONCE, withdrawn=False
+        book.uid("weekly"), "weekly", title, details, day, clock_h, _WEEK, None, _AT_ONCE, withdrawn=False
     )
 
 
@@ -198,7 +205,7 @@ def _due(book: _Book) -> Iterator[EntryView]:
     for due in due_dates(book.tank, book.records, book.as_of):
         yield EntryView(
             book.uid(due.kind), due.kind, f"{book.tank.name}: {due.title}", due.text,
-            due.day, None, None, _morning(due), withdrawn=False,
+            due.day, None, None, None, _morning(due), withdrawn=False,
         )  # fmt: skip
 
 
@@ -225,5 +232,5 @@ def _gone(book: _Book) -> Iterator[EntryView]:
     for key, kind in kinds.items():
         yield EntryView(
             book.uid(key), kind, f"{book.tank.name}: no longer", "Withdrawn.",
-            local_day(book.as_of, book.zone), None, None, None, withdrawn=True,
+            local_day(book.as_of, book.zone), None, None, None, None, withdrawn=True,
         )  # fmt: skip

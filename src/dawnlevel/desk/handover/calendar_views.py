@@ -17,6 +17,7 @@ class EntryView:
         day: the day, or the first day of a series.
         clock_h: wall-clock hours since midnight [h]; None: the whole day.
         every_days: days from one to the next of a series; None: once.
+        times: how often a series comes; None: until it is withdrawn.
         remind_min: when to remind, from the beginning, before it negative [min]; None: not at all.
         withdrawn: whether it stands no more; said once, so that calendars drop it.
     """
@@ -28,6 +29,7 @@ class EntryView:
     day: date
     clock_h: float | None
     every_days: int | None
+    times: int | None
     remind_min: int | None
     withdrawn: bool
 

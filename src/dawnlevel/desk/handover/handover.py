@@ -1,6 +1,5 @@
 """Use case: the hand-over - the plan as it is set, what to look at, what to do when, and on what it rests."""
 
-import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, timedelta
@@ -283,15 +282,10 @@ def _cell(case: Case, ahead: _Ahead, units: Units) -> tuple[CellHourView, ...]:
 
 def _dates(case: Case, units: Units) -> tuple[DateView, ...]:
     found: Sequence[DateView] = [
-        DateView(one.day, one.title[:1].upper() + one.title[1:], in_units(_without_command(one.text), units))
+        DateView(one.day, one.title[:1].upper() + one.title[1:], in_units(one.text, units))
         for one in due_dates(case.tank, case.records, case.now.astimezone(UTC))
     ]
     return tuple(found)
-
-
-def _without_command(text: str) -> str:
-    """What is due, without the command that records it: the owner may have a sheet of paper only."""
-    return re.sub(r":? dawnlevel [^.]*$", ".", text)
 
 
 def _facts(tank: Tank, units: Units) -> tuple[FactView, ...]:

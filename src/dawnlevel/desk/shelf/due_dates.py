@@ -22,7 +22,7 @@ class DueDate:
     Attributes:
         kind: `cylinder`, `retest`, `buffers`, `solution` or `kh`.
         title: what, in a few words.
-        text: what to do and why.
+        text: what to do and why; without commands, for owners have none.
         day: when.
         ahead_days: how many days before it is told.
     """
@@ -84,7 +84,7 @@ def _buffers(tank: Tank, records: Sequence[Record]) -> Iterator[DueDate]:
         yield DueDate(
             "buffers",
             "check the pH meter in buffers",
-            "Two fresh buffers; record what it shows before adjusting: dawnlevel buffers LOW HIGH",
+            "Two fresh buffers; write down what it shows in each before adjusting.",
             due,
             0,
         )
@@ -96,7 +96,7 @@ def _solution(tank: Tank, records: Sequence[Record]) -> Iterator[DueDate]:
         yield DueDate(
             "solution",
             "fresh solution for the indicator cell",
-            "It is six months old: make it afresh (dawnlevel solution), and record it: dawnlevel prepared",
+            "It is six months old: make it afresh, and write down the day.",
             due,
             0,
         )
