@@ -38,10 +38,10 @@ def calendar(out: str | None, owner: str | None, **options: Unpack[TankOptions])
     """Gas, lights, readings, due dates as a calendar file.
 
     For any calendar program (iCalendar, RFC 5545): when gas and lights switch, when to read in the next
-    week of tuning, weekly checks, and when cylinder, its test, buffers and the cell's solution are due. Times are
-    those on the tank's wall, also when the clocks change. Import it again after changes: entries are
-    replaced, not doubled. Without -o it goes to standard output. --owner: one file for all of an owner's
-    tanks.
+    week of tuning, weekly checks, and when cylinder, its test, buffers and the cell's solution are due.
+    Times are those on the tank's wall, also when the clocks change. Import it again after changes: entries
+    are replaced, not doubled. Without -o it goes to standard output. --owner: one file for all of an
+    owner's tanks.
     """
     from dawnlevel.cli.render_json import view_to_json  # noqa: PLC0415 - help comes at once
     from dawnlevel.desk.handover.calendar import calendar_view, owner_calendar_view  # noqa: PLC0415 - the same

@@ -104,10 +104,9 @@ def _starts(view: CalendarView, entry: EntryView) -> date | datetime:
 
 def _rule(days: int, times: int | None) -> dict[str, str | int]:
     """A recurrence rule; COUNT needs no moment in UTC, which would move against the wall clock."""
-    count: dict[str, str | int] = {} if times is None else {"count": times}
-    if days % 7 == 0:
-        return {"freq": "WEEKLY", "interval": days // 7} | count
-    return {"freq": "DAILY", "interval": days} | count
+    weeks, odd = divmod(days, 7)
+    rule: dict[str, str | int] = {"freq": "DAILY" if odd else "WEEKLY", "interval": days if odd else weeks}
+    return rule if times is None else rule | {"count": times}
 
 
 def _alarms(entry: EntryView) -> Iterator["Alarm"]:

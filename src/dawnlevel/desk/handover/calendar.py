@@ -52,8 +52,8 @@ _CHECK_DAYS = round(CHECK_H / 24.0)
 _WEEK = 7
 _AT_ONCE = 0
 _READ_DAYS = 7
-"""For how many days after the latest record a tuning tank is read: tuning takes about a week (common practice,
-no source). Whoever goes on writes down more, and takes the calendar again."""
+"""For how many days after the latest record a tuning tank is read: tuning takes about a week (common
+practice, no source). Whoever goes on writes down more, and takes the calendar again."""
 
 
 @dataclass(frozen=True, slots=True)
