@@ -1,9 +1,11 @@
 """The view of faults: what each does, what helps, what cannot be asked."""
 
+import math
+import re
 from pathlib import Path
 
 import pytest
-from advice_world import NOW, make_store
+from advice_world import NOW, at, make_store, morning
 
 from dawnlevel.cli.care import FAULTS
 from dawnlevel.cli.render_page import Paper
@@ -12,8 +14,10 @@ from dawnlevel.desk.animals.whatif import whatif_view
 from dawnlevel.desk.animals.whatif_given import read_asked
 from dawnlevel.desk.animals.whatif_views import WhatIfView
 from dawnlevel.errors import DawnlevelError
+from dawnlevel.estimate.priors import CELL_EDGES_PH
 from dawnlevel.plan.faults import FaultKind
 from dawnlevel.store import open_store
+from dawnlevel.tank import CellColour, PhReading, RateSetting
 
 
 @pytest.fixture(scope="module")
@@ -47,6 +51,24 @@ def test_a_stuck_valve_is_worst_without_a_guard_and_begins_as_the_gas_should_clo
     assert len(fault.guards) == 3
     text = whatif_page(view, Paper(40, is_unicode=True, is_colour=False))
     assert max(map(len, text.splitlines())) <= 40
+
+
+@pytest.mark.parametrize("bubbles_per_second", [0.4, 1.8, 6.0])
+def test_a_stuck_valve_colours_the_cell_as_the_forecast_level_would(
+    tmp_path: Path, bubbles_per_second: float
+) -> None:
+    """Named by the short rule CO2 = 3 KH 10^(7 - pH) for a 4 dKH cell that had the night to follow."""
+    first, *others = [one for one in morning() if not isinstance(one, RateSetting)]
+    records = [first, RateSetting(at=at(20, 1, day=5), bubbles_per_second=bubbles_per_second), *others]
+    records = [one for one in records if not isinstance(one, PhReading)]
+    view = asked(make_store(tmp_path / "s.db", records=records), "valve")
+    (fault,) = view.faults
+    ph = 7.0 - math.log10(fault.outcome.morning_mg_l.median / (3.0 * 4.0))
+    edges = [edge for edge in CELL_EDGES_PH.values() if ph < edge]
+    told = re.search(r"the cell ([a-z ]+) in the morning", fault.seen)
+    assert told is not None
+    assert list(CellColour)[len(edges)].value in told[1].split(" or ")
+    assert ("yellow" in told[1]) == (bubbles_per_second == 6.0)
 
 
 def test_a_power_cut_comes_in_each_combination(place: str) -> None:

@@ -12,6 +12,9 @@ from dawnlevel.tank import CellColour
 
 Array = npt.NDArray[np.float64]
 
+OR_CHANCE = 0.25
+"""From this chance on a second colour is named beside the likeliest [-]; own choice."""
+
 
 def colour_chances(
     posterior: Posterior, hours: Hours, levels_mg_l: Array, at_h: npt.ArrayLike
@@ -43,6 +46,12 @@ def colour_chances(
         colour: np.asarray((upper - lower).mean(axis=1))
         for colour, upper, lower in zip(CellColour, below[:-1], below[1:], strict=True)
     }
+
+
+def likeliest(chances: dict[CellColour, Array], place: int) -> tuple[CellColour, ...]:
+    """The likeliest colour of `colour_chances` at one of its hours, and the next where it counts too."""
+    first, second = sorted(chances, key=lambda colour: -chances[colour][place])[:2]
+    return (first, second) if chances[second][place] > OR_CHANCE else (first,)
 
 
 def _at(edges_h: Array, values: Array, hour_h: float) -> Array:

@@ -8,11 +8,19 @@ import numpy as np
 import numpy.typing as npt
 
 from dawnlevel.desk.animals.whatif_views import FaultView, GuardView, HoursView, OutcomeView, WhatIfView
-from dawnlevel.desk.animals.whatif_words import FIRST_STEPS, GUARD_WORDS, RESTS_ON, SEEN, fault_words
+from dawnlevel.desk.animals.whatif_words import (
+    FIRST_STEPS,
+    GUARD_WORDS,
+    RESTS_ON,
+    SEEN,
+    cell_text,
+    fault_words,
+)
 from dawnlevel.desk.casebook import SEED, Case, open_case
 from dawnlevel.desk.cited import cited
 from dawnlevel.estimate.posterior import interval
-from dawnlevel.plan.daynight import DAY_H, Script, Waters, co2_ahead, oxygen_ahead, script_ahead
+from dawnlevel.plan.cell import colour_chances, likeliest
+from dawnlevel.plan.daynight import DAY_H, Script, Waters, co2_ahead, oxygen_ahead, script_ahead, waters
 from dawnlevel.plan.faults import (
     END_OF_TANK,
     GUARDS,
@@ -23,8 +31,10 @@ from dawnlevel.plan.faults import (
     guarded,
     outcome,
 )
+from dawnlevel.plan.future import Hours
 from dawnlevel.plan.oxygen_told import oxygen_told
 from dawnlevel.store import Store
+from dawnlevel.tank import CellColour
 from dawnlevel.tank.clock import local_day, local_hour, wall_clock
 
 Array = npt.NDArray[np.float64]
@@ -68,6 +78,17 @@ class _World:
         morning = self.hour_at(MORNING_H, begins_h)
         ceiling = self.case.tank.co2_limit_mg_l
         return _outcome(outcome(self.water, script, begins_h, morning, ceiling, self.oxygen_mg_l))
+
+    def cell(self, script: Script, begins_h: float) -> tuple[CellColour, ...]:
+        """The likely colours of the indicator cell under a script, on the morning after `begins_h`.
+
+        By the posterior's own draws, as the cell's lag and solution are paired with them; oxygen says
+        nothing of a cell.
+        """
+        found = self.case.found
+        water = waters(found.posterior, found.present_bps, np.random.default_rng(SEED))
+        hours, morning = Hours(script.edges_h, script.light, script.light), self.hour_at(MORNING_H, begins_h)
+        return likeliest(colour_chances(found.posterior, hours, co2_ahead(water, script), [morning]), 0)
 
     def hour_at(self, wall_h: float, after_h: float) -> float:
         """Hours from now to the next `wall_h` [h, wall clock] after `after_h` [h from now]."""
@@ -162,9 +183,19 @@ def _fault(world: _World, fault: Fault, *, guards: bool) -> FaultView:
         what=fault_words(fault, local_hour(begins, case.zone)),
         begins=begins,
         outcome=world.seen(faulted(world.script, world.windows, fault, tank), fault.begins_h),
-        seen=SEEN[fault.kind],
+        seen=_signs(world, fault),
         guards=helps,
     )
+
+
+def _signs(world: _World, fault: Fault) -> str:
+    """What a keeper would see; the cell by its forecast, where it is named."""
+    signs = SEEN[fault.kind]
+    if "{cell}" not in signs:
+        return signs
+    script = faulted(world.script, world.windows, fault, world.case.tank)
+    then, usual = (world.cell(one, fault.begins_h) for one in (script, world.script))
+    return signs.format(cell=cell_text(then, usual))
 
 
 def _outcome(found: Outcome) -> OutcomeView:

@@ -2,6 +2,7 @@
 
 from dawnlevel.desk.amounts import write_clock
 from dawnlevel.plan.faults import AIR_PUMP_FACTOR, SMALLER, Fault, FaultKind, Guard
+from dawnlevel.tank import CellColour
 
 KINDS = {
     FaultKind.VALVE: "valve stuck open",
@@ -16,9 +17,8 @@ KINDS = {
 """What the kinds of fault are called where one is chosen."""
 
 SEEN = {
-    FaultKind.VALVE: "Bubbles in the counter after the gas should be closed; the cell yellow in the "
-    "morning; pH far below the usual at lights-off. Fish breathe faster "
-    "and gather at the surface or the inflow.",
+    FaultKind.VALVE: "Bubbles in the counter after the gas should be closed; {cell}; pH far below the usual "
+    "in the morning. Fish breathe faster and gather at the surface or the inflow.",
     FaultKind.SHIFTED: "Bubbles when none should rise; the cell's colour out of step with the light.",
     FaultKind.DOUBLED: "Bubbles still rise after the usual closing; pH at lights-off below the usual.",
     FaultKind.CYLINDER: "The gauge moves for the first time in weeks; more bubbles at the same needle; then "
@@ -29,7 +29,8 @@ SEEN = {
     FaultKind.WATER: "pH jumps up as CO2 is diluted, and the KH kit may count otherwise; the cell lags for "
     "hours.",
 }
-"""Signs in the order of Merck Veterinary Manual and UF/IFAS FA27; the rest common practice, no source."""
+"""Signs in the order of Merck Veterinary Manual and UF/IFAS FA27; the rest common practice, no source.
+`{cell}` is what the cell would tell in the morning: see `cell_text`."""
 
 GUARD_WORDS = {
     Guard.SMALLER_NEEDLE: f"the needle set to {SMALLER:g} of its count (an earlier opening is not counted)",
@@ -51,6 +52,17 @@ RESTS_ON = (
     "Water is taken as well mixed. With the pump stopped corners differ, and the surface is taken as still.",
     "Nobody steps in for 24 hours; found earlier, less happens.",
 )
+
+
+def cell_text(then: tuple[CellColour, ...], usual: tuple[CellColour, ...]) -> str:
+    """What the cell would tell in the morning, by its likely colours with the fault and on a usual day."""
+    if then == usual:
+        return f"the cell {_either(then)} in the morning, as on other days, so it tells nothing"
+    return f"the cell {_either(then)} in the morning, {_either(usual)} on other days"
+
+
+def _either(colours: tuple[CellColour, ...]) -> str:
+    return " or ".join(colours)
 
 
 def fault_words(fault: Fault, begins_wall_h: float) -> str:

@@ -4,8 +4,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, timedelta
 
-import numpy as np
-
 from dawnlevel.desk.advice.explain import explain_of
 from dawnlevel.desk.advice.routine import WEEKLY_CHECKS, standing_rate, standing_timer
 from dawnlevel.desk.casebook import Case, band_view, open_case, picture_view, shown_interval
@@ -39,7 +37,7 @@ from dawnlevel.desk.views import BandView, DayView, ForecastView, SourceView
 from dawnlevel.desk.wording import percent, rate_text
 from dawnlevel.errors import BadInputError, NotEnoughRecordsError
 from dawnlevel.plan.assess import plan_next_day
-from dawnlevel.plan.cell import Array, colour_chances
+from dawnlevel.plan.cell import Array, colour_chances, likeliest
 from dawnlevel.plan.day import DayPlan, evaluate, levels_ahead
 from dawnlevel.plan.goal import CEILING_RISK
 from dawnlevel.plan.horizon import Horizon
@@ -59,7 +57,6 @@ _CELL_HOURS_H = (0.0, 2.0, 4.0, 6.0)
 
 _SOURCES = (*FISH_SOURCES, *(rule.source for rule in HANDLING))
 
-_OR_CHANCE = 0.25
 _CLEARLY = 0.05
 """How much larger a chance of hitting and holding must be to speak of another plan; own choice."""
 
@@ -269,14 +266,15 @@ def _cell(case: Case, ahead: _Ahead, units: Units) -> tuple[CellHourView, ...]:
     chances = colour_chances(
         case.found.posterior, ahead.horizon.hours, ahead.levels_mg_l, [on_h + hour for hour in after]
     )
-    colours = list(chances)
     told = []
     for place, hour in enumerate(after):
-        shares = np.array([chances[colour][place] for colour in colours])
-        order = np.argsort(-shares, kind="stable")
-        second = colours[order[1]].value if shares[order[1]] > _OR_CHANCE else ""
+        first, *second = likeliest(chances, place)
         shown = wall_text(light.lights_on_h + hour, units)
-        told.append(CellHourView(shown, colours[order[0]].value, float(shares[order[0]]), second))
+        told.append(
+            CellHourView(
+                shown, first.value, float(chances[first][place]), "".join(one.value for one in second)
+            )
+        )
     return tuple(told)
 
 
