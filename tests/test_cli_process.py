@@ -7,6 +7,8 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -79,17 +81,18 @@ def test_the_version_is_told() -> None:
     assert dawnlevel("--version").stdout.startswith("dawnlevel, version ")
 
 
-def test_a_locked_store_is_told(folder: Path) -> None:
-    holder = sqlite3.connect(folder / "records.db", isolation_level=None)
-    holder.execute("BEGIN IMMEDIATE")
+def test_a_store_that_is_held_for_half_a_minute_is_told(folder: Path) -> None:
     store = str(folder / "records.db")
-    try:
-        assert_one_message(dawnlevel("ph", "7", "--store", store), 4, store, "Another program", "try again")
-        as_json = dawnlevel("ph", "7", "--store", store, "--json")
-        assert json.loads(as_json.stdout)["error"]["slug"] == "store-locked"
+    with closing(sqlite3.connect(store, isolation_level=None)) as holder, ThreadPoolExecutor(2) as pool:
+        holder.execute("BEGIN IMMEDIATE")
+        waiting = [pool.submit(dawnlevel, "ph", "7", "--store", store, *more) for more in ([], ["--json"])]
         assert dawnlevel("log", "--store", store).returncode == 0  # reading goes on
-    finally:
-        holder.close()
+        as_text, as_json = [one.result() for one in waiting]
+    assert as_text.returncode == as_json.returncode == 4
+    wait, told = as_text.stderr.splitlines()
+    assert "waiting" in wait
+    assert all(words in told for words in (store, "Another program", "try again"))
+    assert json.loads(as_json.stdout)["error"]["slug"] == "store-locked"
     assert kept(folder) == 10
 
 

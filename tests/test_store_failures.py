@@ -20,7 +20,7 @@ from dawnlevel.errors import (
     StoreLockedError,
     StoreUnreachableError,
 )
-from dawnlevel.store import open_store
+from dawnlevel.store import Patience, open_store
 from dawnlevel.store.migrate import MIGRATIONS
 from dawnlevel.store.schema import KNOWN_VERSIONS
 from dawnlevel.tank import PhReading, Record
@@ -62,7 +62,7 @@ def folder(tmp_path: Path) -> Iterator[Path]:
 
 def test_a_file_is_synced_checked_and_logged_ahead(path: Path) -> None:
     with open_store(str(path)) as store, store._engine.connect() as connection:
-        wanted = {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "busy_timeout": 2000}
+        wanted = {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1}
         for pragma, value in wanted.items():
             assert connection.exec_driver_sql(f"PRAGMA {pragma}").scalar() == value
 
@@ -78,7 +78,7 @@ def test_a_current_store_opens_without_loading_the_migration_machinery(path: Pat
     done = run_python(
         """
         import sys
-        from dawnlevel.store import open_store
+        from dawnlevel.store import Patience, open_store
         with open_store(sys.argv[1]) as store:
             store.records("Brook")
         print([name for name in ("alembic", "numpy", "rich", "psycopg") if name in sys.modules])
@@ -122,7 +122,7 @@ def test_a_file_that_may_not_grow_is_told_as_full_and_keeps_what_it_had(path: Pa
         """
         import resource, sys
         from dawnlevel.errors import StoreFullError
-        from dawnlevel.store import open_store
+        from dawnlevel.store import Patience, open_store
         sys.path.insert(0, sys.argv[2])
         from test_store_failures import many
         with open_store(sys.argv[1]) as store:
@@ -144,7 +144,7 @@ def test_a_program_killed_in_the_middle_leaves_what_was_stored_before(path: Path
     done = run_python(
         """
         import os, signal, sys
-        from dawnlevel.store import open_store, rows
+        from dawnlevel.store import Patience, open_store, rows
         sys.path.insert(0, sys.argv[2])
         from test_store_failures import many
         store = open_store(sys.argv[1])
@@ -168,7 +168,8 @@ def test_a_store_held_by_another_writer_is_told_as_locked(path: Path) -> None:
     holder = sqlite3.connect(path, isolation_level=None)
     holder.execute("BEGIN IMMEDIATE")
     try:
-        with open_store(str(path)) as store, pytest.raises(StoreLockedError, match="Another program"):
+        impatient = open_store(str(path), patience=Patience(wait_s=0.5))
+        with impatient as store, pytest.raises(StoreLockedError, match="Another program"):
             store.add_tank(a_tank("Pool"), START)
     finally:
         holder.close()
@@ -179,7 +180,7 @@ def test_a_store_held_by_another_writer_is_told_as_locked(path: Path) -> None:
 READ_AND_WRITE = """
     import sys
     from dawnlevel.errors import StoreError
-    from dawnlevel.store import open_store
+    from dawnlevel.store import Patience, open_store
     sys.path.insert(0, sys.argv[2])
     from store_servers import one_of_each
     try:
@@ -274,7 +275,7 @@ def test_the_place_is_chosen_by_argument_then_store_then_data_folder(
 
 def test_programs_that_open_a_new_store_at_once_all_succeed(tmp_path: Path) -> None:
     code = (
-        "import sys; from dawnlevel.store import open_store\n"
+        "import sys; from dawnlevel.store import Patience, open_store\n"
         "with open_store(sys.argv[1]) as store: print(store.tank_names())"
     )
     command = [sys.executable, "-c", code, str(tmp_path / "records.db")]

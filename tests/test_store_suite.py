@@ -19,7 +19,7 @@ from dawnlevel.errors import (
     StoreUnreachableError,
     TankExistsError,
 )
-from dawnlevel.store import SamplesAdded, Store, TankArchive, TankVersion, open_store, rows
+from dawnlevel.store import Patience, SamplesAdded, Store, TankArchive, TankVersion, open_store, rows
 from dawnlevel.store.schema import metadata
 from dawnlevel.tank import PhReading
 from dawnlevel.tank.samples import Samples
@@ -249,7 +249,7 @@ def test_a_store_that_another_program_writes_to_is_told_as_locked(store: Store, 
     lock = "LOCK TABLE records" if address.startswith("postgresql") else "UPDATE tanks SET name = name"
     with _engine(store).connect() as holder:
         holder.execute(text(lock))
-        with open_store(address) as second:
+        with open_store(address, patience=Patience(wait_s=0.5)) as second:
             with pytest.raises(StoreLockedError, match=r"nothing was changed.*Close the other program"):
                 second.add_records("Brook", one_of_each())
             if not address.startswith("postgresql"):

@@ -11,19 +11,22 @@ from zoneinfo import ZoneInfo
 from dawnlevel.cli.moments import clock
 from dawnlevel.cli.output import envelope, print_json
 from dawnlevel.cli.render_json import view_to_json
-from dawnlevel.cli.session import TankOptions, only_tank
+from dawnlevel.cli.session import TankOptions, only_tank, store_session, tell_of_waiting
 from dawnlevel.desk.steadiness.following import Folder, FollowedView
 from dawnlevel.desk.steadiness.live import HeardView, Inbox, Topic, check_topics
 from dawnlevel.desk.steadiness.mqtt import Ears, broker_at, identity, listen
 from dawnlevel.errors import StoreLockedError
-from dawnlevel.store import Store, open_store
+from dawnlevel.store import Patience, Store, open_store
+
+_IMPATIENT = Patience(wait_s=2.0)
+"""While readings go into the store nobody hears the broker; what cannot go in is held and tried again."""
 
 
 def follow_folder(
     folder: Path, options: TankOptions, named: Mapping[str, str], zone: ZoneInfo | None, every_s: float | None
 ) -> None:
     """Look at a folder every so many seconds, or once without; tell what came in."""
-    with open_store(options["store"], clock=clock) as store:
+    with open_store(options["store"], clock=clock, patience=Patience(tell=tell_of_waiting)) as store:
         followed = Folder(store, folder, _tank(store, options["tank"], folder), zone, named)
         try:
             _look(followed, as_json=options["as_json"])
@@ -66,10 +69,11 @@ def _said(view: FollowedView) -> str:
 def listen_to(broker: str, topic: str, temp: str | None, hold_s: float, options: TankOptions) -> None:
     """Listen to a broker until stopped; tell what came in."""
     found = broker_at(broker, os.environ.get("DAWNLEVEL_MQTT_PASSWORD"))
-    with open_store(options["store"], clock=clock) as store:
+    with store_session(options["store"]) as (store, _):
         tank = options["tank"] if "{tank}" in topic else options["tank"] or only_tank(store)
         tank = None if tank is None else store.tank(tank).name
         check_topics(topic, temp, tank)
+    with open_store(options["store"], clock=clock, patience=_IMPATIENT) as store:
         ph, warmth = Topic(topic), None if temp is None else Topic(temp)
         topics = (ph,) if warmth is None else (ph, warmth)
         ears = Ears(

@@ -13,7 +13,7 @@ from dawnlevel.cli.moments import clock
 from dawnlevel.desk.handover.owners import tanks_of
 from dawnlevel.desk.moments import read_at
 from dawnlevel.errors import BadInputError
-from dawnlevel.store import Store, open_store
+from dawnlevel.store import Patience, Store, open_store
 from dawnlevel.tank import Tank
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -110,11 +110,16 @@ class TankSession:
         return self.now if at is None else read_at(at, self.now, self.zone)
 
 
+def tell_of_waiting() -> None:
+    """Say that another program holds the store, where nothing else moves on the screen."""
+    click.echo("Another program holds the store; waiting for it. Ctrl-C stops.", err=True)
+
+
 @contextmanager
 def store_session(place: str | None) -> Iterator[tuple[Store, datetime]]:
     """The open store and the moment at which the command runs."""
     now = clock()
-    with open_store(place, clock=lambda: now) as store:
+    with open_store(place, clock=lambda: now, patience=Patience(tell=tell_of_waiting)) as store:
         yield store, now
 
 

@@ -2,6 +2,7 @@
 
 from dawnlevel.store.batches import FinerSamples, SampleBatch, SampleImport, SamplesAdded, Thinning
 from dawnlevel.store.merging import Merged
+from dawnlevel.store.patience import Patience
 from dawnlevel.store.rows import HistoryEntry, StoredRecord, TankArchive, TankVersion
 from dawnlevel.store.store import Store, open_store
 
@@ -9,6 +10,7 @@ __all__ = [
     "FinerSamples",
     "HistoryEntry",
     "Merged",
+    "Patience",
     "SampleBatch",
     "SampleImport",
     "SamplesAdded",

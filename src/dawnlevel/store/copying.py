@@ -16,9 +16,10 @@ from sqlalchemy.engine import URL
 
 from dawnlevel.errors import BadInputError, DamagedStoreError, StoreUnreachableError
 from dawnlevel.store.failures import translated
+from dawnlevel.store.patience import LOOK_S, Patience
 from dawnlevel.store.schema import CURRENT_VERSION, KNOWN_VERSIONS, TABLES, VERSION_TABLE
 
-_WAIT_S = 10.0
+_PATIENCE = Patience()
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,21 +52,22 @@ def _opened(path: Path, *, is_writing: bool = False) -> Iterator[sqlite3.Connect
     """A connection of our own; a file that is not there is made only for writing."""
     mode = "rwc" if is_writing else "rw" if os.access(path.parent, os.W_OK) else "ro"
     connection = sqlite3.connect(
-        f"{path.as_uri()}?mode={mode}", uri=True, timeout=_WAIT_S, isolation_level=None
+        f"{path.as_uri()}?mode={mode}", uri=True, timeout=LOOK_S, isolation_level=None
     )
     with closing(connection):
         yield connection
 
 
-def content_of(path: Path) -> Content:
+def content_of(path: Path, patience: Patience = _PATIENCE) -> Content:
     """What the store at `path` holds; DamagedStoreError where SQLite finds it damaged."""
     with translated(str(path)), _opened(path) as connection:
-        connection.execute("BEGIN")
-        return _content(connection, path)
+        return _content(connection, path, patience)
 
 
-def _content(connection: sqlite3.Connection, path: Path) -> Content:
+def _content(connection: sqlite3.Connection, path: Path, patience: Patience) -> Content:
+    """From the first look on it is one moment of the store, until the connection is closed."""
     try:
+        patience.begin(connection, writes=False)
         (verdict,) = connection.execute("PRAGMA integrity_check(1)").fetchone()
         broken = connection.execute("PRAGMA foreign_key_check").fetchone()
     except sqlite3.DatabaseError as error:
@@ -91,7 +93,7 @@ def _content(connection: sqlite3.Connection, path: Path) -> Content:
     return Content(str(version), rows, digest.hexdigest())
 
 
-def copy_store(source: Path, target: Path) -> Content:
+def copy_store(source: Path, target: Path, patience: Patience = _PATIENCE) -> Content:
     """Copy the store at `source` to a new file `target`, while others use it; what the copy holds.
 
     The copy is read again and compared, row by row, with what the source held at that moment; it appears
@@ -104,11 +106,10 @@ def copy_store(source: Path, target: Path) -> Content:
     part.unlink(missing_ok=True)
     try:
         with translated(str(source)), _opened(source) as connection:
-            connection.execute("BEGIN")  # from the first look on, one moment of the store
-            held = _content(connection, source)
+            held = _content(connection, source, patience)
             with translated(str(target)):
                 with _opened(part, is_writing=True) as copy:
-                    connection.backup(copy)
+                    connection.backup(copy, progress=patience.while_copying())
                     copy.execute("PRAGMA journal_mode=DELETE")  # one file alone, to be carried anywhere
                 _sync(part)
         _check_same(part, held)
@@ -130,7 +131,7 @@ def _sync(path: Path) -> None:
         os.close(handle)
 
 
-def pour(source: Path, target: Path) -> None:
+def pour(source: Path, target: Path, patience: Patience = _PATIENCE) -> None:
     """Put what the store at `source` holds in the place of all that the store at `target` holds.
 
     In one transaction of `target`'s, so that programs that have it open see the old or the new, whole.
@@ -138,8 +139,8 @@ def pour(source: Path, target: Path) -> None:
     held = content_of(source)
     check_version(held, source)
     with translated(str(target)), _opened(source) as connection, _opened(target, is_writing=True) as live:
-        connection.backup(live)
-        live.execute("PRAGMA journal_mode=WAL")
+        connection.backup(live, progress=patience.while_copying())
+        patience.until_free(lambda: live.execute("PRAGMA journal_mode=WAL"))
     _check_same(target, held)
 
 

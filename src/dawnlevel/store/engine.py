@@ -12,9 +12,9 @@ from sqlalchemy.pool import StaticPool
 
 from dawnlevel.errors import StoreUnreachableError
 from dawnlevel.store.failures import translated
+from dawnlevel.store.patience import LOOK_S, Patience
 
 STORE_FILE = "dawnlevel.sqlite3"
-_WAIT_S = 2.0  # how long a locked store is waited for; short, so that a person at a prompt is told
 _WRITES = "dawnlevel_writes"
 
 
@@ -80,7 +80,7 @@ def _sqlite_arguments(url: URL) -> tuple[URL, dict[str, Any]]:
     not even read it: its write-ahead log wants a file beside the store.
     """
     database = url.database
-    connect: dict[str, Any] = {"timeout": _WAIT_S, "check_same_thread": False}
+    connect: dict[str, Any] = {"timeout": LOOK_S, "check_same_thread": False}
     if not database or database == ":memory:":
         return url, {"connect_args": connect, "poolclass": StaticPool}
     path = Path(database).absolute()
@@ -96,29 +96,40 @@ def _sqlite_arguments(url: URL) -> tuple[URL, dict[str, Any]]:
     return url, {"connect_args": connect}
 
 
-def _prepare_sqlite(connection: sqlite3.Connection, _: object) -> None:
-    """Leave transactions to us, sync every commit to the disk, and hold rows to their tanks."""
-    connection.isolation_level = None
-    connection.execute("PRAGMA foreign_keys=ON")
-    connection.execute("PRAGMA synchronous=FULL")
+def _settle_sqlite(engine: Engine, patience: Patience) -> None:
+    """Leave transactions to us, sync every commit to the disk, hold rows to their tanks, wait for locks."""
+
+    def prepare(connection: sqlite3.Connection, _: object) -> None:
+        connection.isolation_level = None
+        connection.execute("PRAGMA foreign_keys=ON")
+        patience.until_free(lambda: connection.execute("PRAGMA synchronous=FULL"))
+
+    def begin(connection: Connection) -> None:
+        raw: Any = connection.connection.driver_connection
+        patience.begin(raw, writes=connection.get_execution_options().get(_WRITES, False))
+
+    event.listen(engine, "connect", prepare)
+    event.listen(engine, "begin", begin)
 
 
-def _begin_sqlite(connection: Connection) -> None:
-    """Writers take the lock at once: a lock taken half-way cannot be waited for."""
-    writes = connection.get_execution_options().get(_WRITES, False)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
-
-
-def make_engine(url: URL) -> Engine:
-    """An engine for `url`: SQLite synced and checked, PostgreSQL with short waits."""
+def make_engine(url: URL, patience: Patience) -> Engine:
+    """An engine for `url`: SQLite synced and checked; both wait for locks as long as `patience` says."""
     if url.get_backend_name() == "sqlite":
         url, arguments = _sqlite_arguments(url)
         engine = create_engine(url, **arguments)
-        event.listen(engine, "connect", _prepare_sqlite)
-        event.listen(engine, "begin", _begin_sqlite)
+        _settle_sqlite(engine, patience)
         return engine
-    waits = f"-c lock_timeout={int(_WAIT_S * 1000)}"
+    waits = f"-c lock_timeout={round(patience.wait_s * 1000)}"
     return create_engine(url, connect_args={"connect_timeout": 5, "options": waits})
+
+
+def keep_write_ahead_log(engine: Engine, patience: Patience) -> None:
+    """Let readers and a writer of an SQLite store work at once; the file remembers it."""
+    raw = engine.raw_connection()
+    try:
+        patience.until_free(lambda: raw.cursor().execute("PRAGMA journal_mode=WAL"))
+    finally:
+        raw.close()
 
 
 def writer_of(engine: Engine) -> Engine:

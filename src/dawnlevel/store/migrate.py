@@ -5,7 +5,8 @@ from pathlib import Path
 from sqlalchemy import Connection, Engine, column, inspect, select, table, text
 
 from dawnlevel.errors import StoreUnreachableError
-from dawnlevel.store.engine import writer_of
+from dawnlevel.store.engine import keep_write_ahead_log, writer_of
+from dawnlevel.store.patience import Patience
 from dawnlevel.store.schema import CURRENT_VERSION, KNOWN_VERSIONS, VERSION_TABLE, metadata
 
 MIGRATIONS = Path(__file__).parent / "migrations"
@@ -41,15 +42,21 @@ def _refuse_strangers(connection: Connection, version: str | None, place: str) -
             )
 
 
-def ensure_current(engine: Engine, place: str) -> None:
-    """Upgrade the store in one transaction where it is behind; do nothing where it is current."""
+def ensure_current(engine: Engine, place: str, patience: Patience) -> None:
+    """Upgrade the store in one transaction where it is behind; do nothing where it is current.
+
+    Several programs may do so at once: the first does it, the others wait for it. What strangers keep in an
+    SQLite file is left as it is; PostgreSQL shows what another program commits between two looks, so there
+    only those under the lock count.
+    """
     with engine.connect() as connection:
         version = stored_version(connection)
         if version == CURRENT_VERSION:
             return
-        _refuse_strangers(connection, version, place)
+        if engine.dialect.name == "sqlite":
+            _refuse_strangers(connection, version, place)
     if engine.dialect.name == "sqlite":
-        _keep_write_ahead_log(engine)
+        keep_write_ahead_log(engine, patience)
     with writer_of(engine).begin() as connection:
         if connection.dialect.name == "postgresql":
             connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _ADVISORY_LOCK})
@@ -58,15 +65,6 @@ def ensure_current(engine: Engine, place: str) -> None:
             return
         _refuse_strangers(connection, version, place)
         upgrade(connection)
-
-
-def _keep_write_ahead_log(engine: Engine) -> None:
-    """Let readers and a writer work at once; the file remembers it."""
-    raw = engine.raw_connection()
-    try:
-        raw.cursor().execute("PRAGMA journal_mode=WAL")
-    finally:
-        raw.close()
 
 
 def upgrade(connection: Connection, revision: str = "head") -> None:

@@ -18,6 +18,7 @@ from dawnlevel.store.failures import translated
 from dawnlevel.store.merge import merge_archives
 from dawnlevel.store.merging import Merged
 from dawnlevel.store.migrate import ensure_current
+from dawnlevel.store.patience import Patience
 from dawnlevel.store.rows import HistoryEntry, StoredRecord, TankArchive, TankVersion
 from dawnlevel.store.schema import to_us
 from dawnlevel.tank import Record, Tank
@@ -291,19 +292,23 @@ def _give_name(connection: Connection, row: int, name: str) -> None:
         raise TankExistsError(name) from error
 
 
-def open_store(url_or_path: str | None = None, *, clock: Clock = utc_now) -> Store:
+def open_store(
+    url_or_path: str | None = None, *, clock: Clock = utc_now, patience: Patience | None = None
+) -> Store:
     """Open the store at a path, a folder or an address, making or upgrading its tables as needed.
 
     Without one: DAWNLEVEL_STORE, else a file in DAWNLEVEL_DATA, else one in the user's data folder.
-    `sqlite://` is a store in memory. `clock` says when records are written down. StoreError where the
-    store cannot be used, or was written by a newer version.
+    `sqlite://` is a store in memory. `clock` says when records are written down; `patience`, how long a
+    store that another program holds is waited for (30 s), then and later. StoreError where the store cannot
+    be used, or was written by a newer version.
     """
     url = store_url(url_or_path)
     place = place_of(url)
+    patience = patience or Patience()
     with translated(place):
-        engine = make_engine(url)
+        engine = make_engine(url, patience)
         try:
-            ensure_current(engine, place)
+            ensure_current(engine, place, patience)
         except BaseException:
             engine.dispose()
             raise

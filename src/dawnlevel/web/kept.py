@@ -18,6 +18,7 @@ from pathlib import Path
 
 from dawnlevel.store.engine import default_folder, store_url
 from dawnlevel.store.failures import translated
+from dawnlevel.store.patience import Patience
 
 _KEY_BYTES = 32
 _TABLES = """
@@ -61,7 +62,7 @@ class Kept:
             self.key = _read_key(keep.with_suffix(keep.suffix + ".key"))
             _own(file)
             self._connection = sqlite3.connect(file, timeout=2.0, check_same_thread=False)
-            self._connection.executescript(_TABLES)
+            Patience().until_free(lambda: self._connection.executescript(_TABLES))
         self._lock = threading.Lock()
 
     @contextmanager

@@ -16,7 +16,7 @@ from sqlalchemy.engine import URL
 from dawnlevel.desk.exchange.backup_schedule import read_state
 from dawnlevel.desk.records import FUTURE_TOLERANCE
 from dawnlevel.errors import DamagedStoreError, DawnlevelError
-from dawnlevel.store import Store
+from dawnlevel.store import Patience, Store
 from dawnlevel.store.copying import content_of, file_of
 from dawnlevel.store.engine import make_engine, place_of, store_url
 from dawnlevel.store.failures import translated
@@ -103,7 +103,7 @@ def _findings(url: URL, now: datetime) -> Iterator[Finding]:
     engine = None
     try:
         with translated(place_of(url)):
-            engine = make_engine(url)
+            engine = make_engine(url, Patience())
             yield _database(engine)
             version = _version(engine)
             yield version
