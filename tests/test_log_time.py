@@ -121,13 +121,47 @@ def test_two_files_one_after_the_other_are_each_told_by_their_own_order() -> Non
     assert np.array_equal(utc_minutes(wall_minutes(both, zone), zone)[0], both)
 
 
-def test_a_time_that_never_was_is_refused_or_taken_as_if_the_clocks_had_not_moved() -> None:
-    text = b"time,ph\n2026-03-29 00:59,7.0\n2026-03-29 01:30,7.1\n2026-03-29 02:00,7.2\n"
+def test_every_time_that_never_was_is_told_by_its_line() -> None:
+    """Lisbon put its clocks forward on 2026-03-29 from 01:00 to 02:00 (IANA time zone database)."""
+    clock = minutes_from("2026-03-28T12:00+00:00", 1440)  # of a probe that knows of no summer time
+    rows = [f"{EPOCH + timedelta(minutes=int(minute)):%Y-%m-%d %H:%M},7.0" for minute in clock]
+    text = "\n".join(["time,ph", *rows]).encode()
     zone = ZoneInfo("Europe/Lisbon")
-    with pytest.raises(BadLinesError, match=r"line 3: 2026-03-29 01:30 never was.*--zone UTC"):
-        read_log_file(text, "log.csv", zone)
-    assert read_log(text, "log.csv", zone).ph.tolist() == [7.0, 7.2, 7.1]
-    assert len(read_log_file(text, "log.csv", ZoneInfo("UTC")).samples) == 3
+    for read in (read_log, read_log_file):
+        with pytest.raises(BadLinesError, match=r"01:00 never was.*--zone UTC") as caught:
+            read(text, "log.csv", zone)
+        assert [bad.line for bad in caught.value.lines] == [2 + 13 * 60 + minute for minute in range(60)]
+    assert len(read_log_file(text, "log.csv", ZoneInfo("UTC")).samples) == 1440
+
+
+def test_a_probe_that_keeps_utc_is_read_on_the_tanks_wall_clock() -> None:
+    minutes = minutes_from("2026-03-28T12:00+00:00", 1440)
+    told = [f"{EPOCH + timedelta(minutes=int(minute)):%Y-%m-%dT%H:%M}" for minute in minutes]
+    zone = ZoneInfo("Europe/Lisbon")
+    plain, aware = (
+        "\n".join(["time,ph", *(f"{one}{offset},7.0" for one in told)]).encode() for offset in ("", "Z")
+    )
+    as_utc = read_log(plain, "log.csv", zone, ZoneInfo("UTC"))
+    assert np.array_equal(as_utc.hours, read_log(aware, "log.csv", zone).hours)
+    assert as_utc.hours[-1] == pytest.approx(12.0 + 24.0 + 1.0 - 1 / 60)
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+def test_an_hour_that_comes_twice_is_read_twice(backwards: bool) -> None:
+    """Lisbon puts its clocks back on 2026-10-25 from 02:00 to 01:00 (IANA time zone database)."""
+    zone = ZoneInfo("Europe/Lisbon")
+    moments = [datetime(2026, 10, 24, 12, tzinfo=UTC) + timedelta(minutes=minute) for minute in range(1440)]
+    rows = [(one.astimezone(zone), 7.0 + number / 1000) for number, one in enumerate(moments)]
+    rows = rows[::-1] if backwards else rows
+    local, aware = (
+        "\n".join(["time,ph", *(f"{one.strftime(layout)},{ph:.3f}" for one, ph in rows)]).encode()
+        for layout in ("%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M%z")
+    )
+    mine, told = (read_log(text, "log.csv", zone) for text in (local, aware))
+    assert np.array_equal(mine.hours, told.hours)
+    assert np.array_equal(mine.ph, told.ph)
+    assert mine.hours.size == 1440
+    assert ((mine.hours >= 25.0) & (mine.hours < 26.0)).sum() == 120
 
 
 def test_a_reading_still_to_come_is_refused() -> None:

@@ -102,6 +102,34 @@ def test_the_command_from_outside(tmp_path: Path) -> None:
     assert "Since Tue 19 May 2026: the gas opens late" in page
 
 
+def test_the_command_is_told_the_clock_of_the_log(tmp_path: Path) -> None:
+    """Times written without an offset by a clock nine hours ahead say the same once that is known."""
+    file, card = written(tmp_path, Course(days=8))
+    said = {}
+    for offset in ("Z", ""):
+        text = file.read_text(encoding="utf-8")
+        if not offset:
+            rows = [line.split(",", 1) for line in text.splitlines()[1:]]
+            ahead = [np.datetime64(at.rstrip("Z")) + np.timedelta64(9, "h") for at, _ in rows]
+            text = "time,ph,temp_c\n" + "".join(
+                f"{at},{rest}\n" for at, (_, rest) in zip(ahead, rows, strict=True)
+            )
+        file.write_text(text, encoding="utf-8")
+        command = [sys.executable, "-m", "dawnlevel.cli", "watch", str(file), "--card", str(card), "--json"]
+        zone = [] if offset else ["--zone", "Asia/Tokyo"]
+        told = subprocess.run([*command, *zone], capture_output=True, text=True, check=True)
+        said[offset] = json.loads(told.stdout)
+    assert said["Z"] == said[""]
+
+
+def test_a_card_or_a_zone_without_a_file_is_told(tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "dawnlevel.cli", "watch", "--store", str(tmp_path / "s.db")]
+    for more in (["--card", "card.json"], ["--zone", "UTC"]):
+        told = subprocess.run([*command, *more], capture_output=True, text=True, check=False)
+        assert told.returncode == 2
+        assert "belongs to a file" in told.stderr
+
+
 def test_a_steady_log_says_so(tmp_path: Path) -> None:
     file, card = written(tmp_path, Course())
     view = watch_view(file.read_bytes(), "log.csv", card.read_bytes(), "card.json")

@@ -8,6 +8,7 @@ import click
 
 from dawnlevel.cli.advice import AdviceOptions, advice_options
 from dawnlevel.cli.output import print_json
+from dawnlevel.cli.probe_given import zone_of
 from dawnlevel.cli.session import tank_session
 from dawnlevel.errors import BadInputError
 
@@ -20,8 +21,9 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("log", metavar="[LOG.csv]", required=False)
 @click.option("--card", metavar="CARD.json", help="For a file: the tank's card with KH, timer, lights, zone.")
+@click.option("--zone", metavar="ZONE", help="For a file: the zone of the probe's clock, if not the card's.")
 @advice_options
-def watch(log: str | None, card: str | None, **options: Unpack[AdviceOptions]) -> None:
+def watch(log: str | None, card: str | None, zone: str | None, **options: Unpack[AdviceOptions]) -> None:
     """What changed in a tank that a probe logs, and since when.
 
     Is it steady? If not: since when, what changed, how sure, what may have caused it, and the check that
@@ -35,7 +37,13 @@ def watch(log: str | None, card: str | None, **options: Unpack[AdviceOptions]) -
     from dawnlevel.cli.render_page import this_terminal  # noqa: PLC0415 - the same
     from dawnlevel.cli.render_watch import watch_page  # noqa: PLC0415 - the same
 
-    view, name = _stored(options) if log is None else (_of_file(log, card), "Probe's log")
+    if log is None and (card or zone):
+        raise BadInputError(
+            "A card or a zone belongs to a file, and none is named.",
+            where="watch",
+            cure="Name the log: dawnlevel watch LOG.csv --card CARD.json",
+        )
+    view, name = _stored(options) if log is None else (_of_file(log, card, zone), "Probe's log")
     if options["as_json"]:
         data = view_to_json(view)
         print_json({"schema": "dawnlevel/watch/1", **(data if isinstance(data, dict) else {})})
@@ -51,7 +59,7 @@ def _stored(options: AdviceOptions) -> "tuple[WatchView, str]":
         return tank_watch(session.store, name, session.moment(options["at"])), name
 
 
-def _of_file(log: str, card: str | None) -> "WatchView":
+def _of_file(log: str, card: str | None, zone: str | None) -> "WatchView":
     from dawnlevel.desk.steadiness.watch import watch_view  # noqa: PLC0415 - help comes at once
 
     if card is None:
@@ -60,7 +68,8 @@ def _of_file(log: str, card: str | None) -> "WatchView":
             where="watch",
             cure="Add --card CARD.json, or leave LOG.csv out to judge the tank's stored log.",
         )
-    return watch_view(_bytes(log), log, _bytes(card), card)
+    of_clock = None if zone is None else zone_of(zone)
+    return watch_view(_bytes(log), log, _bytes(card), card, of_clock)
 
 
 def _bytes(file: str) -> bytes:

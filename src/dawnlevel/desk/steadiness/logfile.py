@@ -59,13 +59,14 @@ class LogFile:
     bad: tuple[BadLine, ...] = ()
 
 
-def read_log(content: bytes, file: str, zone: ZoneInfo) -> ProbeLog:
-    """A CSV of times, pH and perhaps temperature; times without offset are wall-clock times of `zone`.
+def read_log(content: bytes, file: str, zone: ZoneInfo, of_clock: ZoneInfo | None = None) -> ProbeLog:
+    """A CSV of times, pH and perhaps temperature, on the wall clock of `zone`.
 
-    A local time that the clocks skipped is taken as if they had not. Raises BadLinesError with every line
-    that cannot be taken; `file` names it in messages.
+    Times without offset are those of a clock on the wall of `of_clock`, by default `zone`. Raises
+    BadLinesError with every line that cannot be taken, local times that never were among them; `file` names
+    it in messages.
     """
-    log = read_log_file(content, file, zone, is_strict=False)
+    log = read_log_file(content, file, of_clock or zone)
     return replace(
         probe_log(log.samples, zone), columns=log.columns, left_out=log.left_out, doubled=log.doubled
     )
@@ -86,16 +87,15 @@ def read_log_file(
     *,
     named: Mapping[str, str] | None = None,
     latest: datetime | None = None,
-    is_strict: bool = True,
     progress: Progress | None = None,
 ) -> LogFile:
     """The readings of a CSV; times without offset are those of a clock on the wall of `zone`.
 
-    `named`: columns by hand, `{"ph": "probe 1"}`; `latest`: no reading may be later (aware); `is_strict`: a
-    local time that the clocks skipped is refused. Raises BadLinesError with every line that cannot be taken,
+    `named`: columns by hand, `{"ph": "probe 1"}`; `latest`: no reading may be later (aware). Raises
+    BadLinesError with every line that cannot be taken, a local time that the clocks skipped among them,
     BadInputError for a column that is not there.
     """
-    log = read_lines(content, file, zone, named=named, latest=latest, is_strict=is_strict, progress=progress)
+    log = read_lines(content, file, zone, named=named, latest=latest, progress=progress)
     if log.bad:
         raise BadLinesError(file, log.bad, log.lines)
     if not len(log.samples):
@@ -111,7 +111,6 @@ def read_lines(
     *,
     named: Mapping[str, str] | None = None,
     latest: datetime | None = None,
-    is_strict: bool = True,
     progress: Progress | None = None,
     day_first: bool | None = None,
 ) -> LogFile:
@@ -126,7 +125,7 @@ def read_lines(
     told = is_day_first([row[shape.time] for row in rows[shape.first :] if shape.time < len(row)])
     day_first = day_first if told is None else told
     taken = _take(rows, shape, TimeReader(day_first=day_first), progress)
-    minutes, bad = _placed(taken, zone, is_strict=is_strict, latest=latest)
+    minutes, bad = _placed(taken, zone, latest)
     unfit = {one.line for one in bad}
     good = np.array([line not in unfit for line in taken.lines], dtype=bool)
     samples = Samples.gathered(minutes[good], np.array(taken.ph)[good], np.array(taken.temp_c)[good])
@@ -217,7 +216,7 @@ def _number(cell: str, name: str, *, is_comma: bool) -> float:
 
 
 def _placed(
-    taken: _Taken, zone: ZoneInfo, *, is_strict: bool, latest: datetime | None
+    taken: _Taken, zone: ZoneInfo, latest: datetime | None
 ) -> tuple[npt.NDArray[np.int64], list[BadLine]]:
     """Minutes UTC of the readings, in the file's order; every bad line, those that never were included."""
     minutes = np.array(taken.minutes, dtype=np.int64)
@@ -226,9 +225,8 @@ def _placed(
     if is_local.any():
         wall = minutes[is_local]
         minutes[is_local], skipped = utc_minutes(wall, zone)
-        if is_strict:
-            lines = np.array(taken.lines)[is_local]
-            bad += [_skipped(int(lines[i]), int(wall[i]), zone) for i in np.flatnonzero(skipped)]
+        lines = np.array(taken.lines)[is_local]
+        bad += [_skipped(int(lines[i]), int(wall[i]), zone) for i in np.flatnonzero(skipped)]
     if latest is not None:
         too_late = np.flatnonzero(minutes > (latest - EPOCH) // timedelta(minutes=1))
         bad += [_to_come(taken.lines[i], int(minutes[i]), zone) for i in too_late]

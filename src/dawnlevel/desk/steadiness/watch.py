@@ -106,10 +106,15 @@ class Watched:
     placed: "Placed"
 
 
-def watch_view(log: bytes, log_name: str, card: bytes, card_name: str) -> WatchView:
-    """Read both files and judge; BadLinesError, BadInputError, NotEnoughRecordsError say what is wrong."""
+def watch_view(
+    log: bytes, log_name: str, card: bytes, card_name: str, of_clock: ZoneInfo | None = None
+) -> WatchView:
+    """Read both files and judge; BadLinesError, BadInputError, NotEnoughRecordsError say what is wrong.
+
+    `of_clock`: the zone of the log's local times, where it is not the card's.
+    """
     known, zone = read_card(card, card_name)
-    return watch_probe(read_log(log, log_name, zone), known, zone).view
+    return watch_probe(read_log(log, log_name, zone, of_clock), known, zone).view
 
 
 @one_blas_thread()
