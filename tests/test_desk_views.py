@@ -223,6 +223,7 @@ HOURS = (0.0, 3.99, 4.01, 9.0, 9.49, 9.51, 11.99, 12.0, 12.01, 18.49, 18.51, 19.
 def test_every_hour_of_the_day_has_its_phase_and_a_whole_view(hour: float) -> None:
     tank, template, end = three_days()
     records, _, _ = drawn_records(tank, template, end, np.random.default_rng(5))
+    tank = dataclasses.replace(tank, co2_limit_mg_l=60.0)  # the drawn level stands near 30 by the evening
     now = when(48.0 + hour)
     today, plan, explained = _views(tank, [one for one in records if one.at <= now], now)
     for view in (today, plan, explained):

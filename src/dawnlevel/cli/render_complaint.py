@@ -64,7 +64,7 @@ def _remedy(remedy: RemedyView) -> Iterator[RenderableType]:
     rows = [
         ("lights-on", f"{level.median:.1f} mg/L (9 in 10: {level.low_90:.1f} to {level.high_90:.1f})"),
         ("in band", f"{chance(remedy.chance_if_done)}; if left as it is {chance(remedy.chance_if_left)}"),
-        ("ceiling", f"chance of passing it {chance(remedy.breach_if_done)}"),
+        ("ceiling", f"chance of passing {remedy.over}: {chance(remedy.breach_if_done)}"),
     ]
     if remedy.out_of_reach:
         rows.append(("but", remedy.out_of_reach))

@@ -8,7 +8,17 @@ from rich.text import Text
 
 from dawnlevel.cli.render_page import Paper, facts, heading, listed, page, title
 from dawnlevel.cli.render_picture import draw_picture
-from dawnlevel.desk.phrases import band_text, chance, clock, day_text, gas_runs, quantity_text, say_picture
+from dawnlevel.desk.phrases import (
+    band_text,
+    bound_text,
+    chance,
+    clock,
+    day_text,
+    gas_runs,
+    quantity_text,
+    say_picture,
+    until_text,
+)
 from dawnlevel.desk.views import PlanView
 from dawnlevel.desk.wording import rate_text
 
@@ -63,6 +73,7 @@ def _expected(view: PlanView) -> list[tuple[str, str | Text]]:
     )
     chances = (
         f"hit the band {chance(view.chance_hit)}, hit and hold it {chance(view.chance_held)}, "
-        f"pass the ceiling {chance(view.chance_breach)} (bound {chance(view.breach_bound)})"
+        f"pass {bound_text(view.band)} {chance(view.chance_breach)} (bound {chance(view.breach_bound)}) "
+        f"{until_text(view.breach_until)}".rstrip()
     )
     return [("target", band_text(view.band)), ("lights-on", on), ("later", later), ("chances", chances)]

@@ -12,6 +12,7 @@ from dawnlevel.cli.render_picture import draw_picture
 from dawnlevel.desk.phrases import (
     PHASES,
     band_text,
+    bound_text,
     chance,
     clock,
     day_text,
@@ -20,8 +21,11 @@ from dawnlevel.desk.phrases import (
     span_text,
     spread,
     time_left,
+    until_text,
 )
 from dawnlevel.desk.views import BandView, DayView, Phase, TodayView
+
+_ACT_NOW = {Phase.ALARM, Phase.OVER, Phase.UNEASY}
 
 
 def today_page(view: TodayView, paper: Paper) -> str:
@@ -32,10 +36,10 @@ def today_page(view: TodayView, paper: Paper) -> str:
 def _blocks(view: TodayView, paper: Paper) -> Iterator[RenderableType]:
     now = view.now.at
     yield heading(f"{view.tank}, {day_text(now)}, {clock(now)}", PHASES[view.phase])
-    if view.phase in {Phase.ALARM, Phase.UNEASY}:
+    if view.phase in _ACT_NOW:
         yield from _action(view)
     yield Padding(facts(_standing(view)), (1, 0, 0, 0))
-    if view.phase not in {Phase.ALARM, Phase.UNEASY}:
+    if view.phase not in _ACT_NOW:
         yield from _action(view)
     if view.notes:
         yield title("Note")
@@ -88,10 +92,11 @@ def _action(view: TodayView) -> Iterator[RenderableType]:
         yield numbered(action.steps)
     rows: list[tuple[str, str | Text]] = []
     if action.chance_if_done is not None:
+        until = until_text(action.breach_until)
         chances = (
             f"hit and hold the band {chance(action.chance_if_done)} (untouched "
-            f"{chance(action.chance_if_left)}); pass the ceiling {chance(action.breach_if_done)} "
-            f"(untouched {chance(action.breach_if_left)})"
+            f"{chance(action.chance_if_left)}); pass {bound_text(view.band)} "
+            f"{chance(action.breach_if_done)} (untouched {chance(action.breach_if_left)}) {until}".rstrip()
         )
         rows.append(("chances", chances))
     if action.gas_closes is not None:

@@ -20,6 +20,7 @@ from dawnlevel.desk.views import (
 )
 from dawnlevel.estimate.posterior import Interval, Posterior, interval
 from dawnlevel.plan.assess import Assessment, assess
+from dawnlevel.plan.day import counted_until_h
 from dawnlevel.plan.future import Hours
 from dawnlevel.plan.goal import Goal, Translation, translate
 from dawnlevel.plan.horizon import Horizon
@@ -99,6 +100,12 @@ def now_view(case: Case) -> NowView:
     if posterior.baseline_ph is not None:
         drop = interval(posterior.baseline_ph - posterior.meter_ph(level)[0] - posterior.unknowns.day_ph[-1])
     return NowView(case.local(case.now), interval(level[0]), drop)
+
+
+def counted_until(case: Case, ahead: Horizon, start_h: float) -> datetime | None:
+    """Until when a day whose gas starts at `start_h` counts as unwatched; None: until lights-off."""
+    until_h = counted_until_h(case.found.posterior, ahead, start_h)
+    return None if until_h >= ahead.lights_off_h else case.local(ahead.moment(until_h))
 
 
 def shown_interval(goal: Goal, quantity: Interval) -> Interval:

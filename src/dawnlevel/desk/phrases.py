@@ -7,9 +7,11 @@ from dawnlevel.desk.views import BandView, CurveView, Phase, PictureView
 from dawnlevel.desk.wording import percent
 from dawnlevel.estimate.posterior import Interval
 from dawnlevel.plan.fish import DISTRESS_STEPS
+from dawnlevel.plan.goal import BREACH_DROP
 
 PHASES = {
     Phase.ALARM: "FISH IN DISTRESS",
+    Phase.OVER: "CO2 ABOVE THE CEILING",
     Phase.UNEASY: "fish uneasy",
     Phase.WAITING: "gas not open yet",
     Phase.RAMP: "gas open, level rising",
@@ -80,6 +82,17 @@ def band_in_other(band: BandView) -> str:
     if band.other_unit == "mg/L":
         return f"about {low.median:.0f} to {high.median:.0f} mg/L"
     return f"a drop of about {low.median:.2f} to {high.median:.2f}"
+
+
+def bound_text(band: BandView) -> str:
+    """What no day may pass: `30 mg/L or a drop of 1.35`."""
+    drop = f" or a drop of {band.high + BREACH_DROP:.2f}" if band.unit == "pH drop" else ""
+    return f"{band.ceiling_mg_l:g} mg/L{drop}"
+
+
+def until_text(until: datetime | None) -> str:
+    """Until when the chance of passing it counts; empty for the whole day."""
+    return "" if until is None else f"until {clock(until)}, when your readings can correct it"
 
 
 def say_picture(picture: PictureView, lights_on: datetime) -> str:

@@ -15,6 +15,7 @@ class Phase(StrEnum):
     """Where the gas day stands."""
 
     ALARM = "alarm"
+    OVER = "over_ceiling"
     UNEASY = "uneasy"
     WAITING = "waiting"
     RAMP = "ramp"
@@ -62,15 +63,16 @@ class ActionView:
     """The one thing to do next.
 
     Attributes:
-        kind: `hold`, `raise`, `lower`, `close_gas`, `lower_and_aerate`, `plan`, `wait`.
+        kind: `hold`, `raise`, `lower`, `close_gas`, `keep_closed`, `lower_and_aerate`, `plan`, `wait`.
         text: one sentence.
         reason: why, in one sentence with its numbers.
         rate_bps: needle count after it [bubbles/s].
         gas_closes: when the gas closes today, if it flows or will.
         then_rate_bps: count to go to at lights-on, where the ramp needs more than the day can hold.
         chance_if_done, chance_if_left: chance of hitting and holding the band.
-        breach_if_done, breach_if_left: chance of breaching the ceiling.
-        steps: further steps, in order (fish).
+        breach_if_done, breach_if_left: chance of passing the ceiling, or 0.15 more drop than the band's top.
+        breach_until: until when that chance counts: then your readings correct; null: until lights-off.
+        steps: further steps, in order (fish, or CO2 above the ceiling).
     """
 
     kind: str
@@ -83,6 +85,7 @@ class ActionView:
     chance_if_left: float | None
     breach_if_done: float | None
     breach_if_left: float | None
+    breach_until: datetime | None
     steps: tuple[str, ...]
 
 
@@ -209,6 +212,7 @@ class PlanView:
     chance_hit: float
     chance_held: float
     chance_breach: float
+    breach_until: datetime | None
     breach_bound: float
     readings: tuple[datetime, ...]
     reasons: tuple[str, ...]

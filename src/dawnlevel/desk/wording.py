@@ -3,7 +3,7 @@
 from datetime import datetime
 
 from dawnlevel.estimate.posterior import Interval
-from dawnlevel.plan.goal import Goal
+from dawnlevel.plan.goal import BREACH_DROP, Goal
 from dawnlevel.tank import TargetKind
 
 _COUNT_S = 20
@@ -44,6 +44,12 @@ def drop_text(value: Interval) -> str:
 def drop_or_level(goal: Goal, shown: Interval) -> str:
     """The goal's quantity, already in the keeper's unit, with its interval."""
     return drop_text(shown) if goal.kind is TargetKind.DROP else level_text(shown)
+
+
+def over_text(goal: Goal) -> str:
+    """What no day may pass: the livestock ceiling, and for a drop its own bound."""
+    drop = f" or a drop of {goal.high + BREACH_DROP:.2f}" if goal.kind is TargetKind.DROP else ""
+    return f"the ceiling of {goal.ceiling_mg_l:g} mg/L{drop}"
 
 
 def band_text(goal: Goal) -> str:

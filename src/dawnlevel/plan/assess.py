@@ -11,6 +11,7 @@ from dawnlevel.plan.fish import standing_state
 from dawnlevel.plan.future import Chances, chances
 from dawnlevel.plan.goal import Goal, goal
 from dawnlevel.plan.horizon import Horizon, horizon
+from dawnlevel.plan.over import over_ceiling
 from dawnlevel.plan.past import DayPast, days_past, is_settled
 from dawnlevel.plan.readings import NextReading, next_reading
 from dawnlevel.plan.schedule import Schedule
@@ -34,6 +35,7 @@ class Assessment:
         steering: raise, hold or lower; None where no gas is due.
         at_lights_on: forecast if nothing is touched; None where lights-on is past or no gas is due.
         reading: when to read next.
+        over_ceiling: chance that the level stands above the livestock ceiling now.
         is_over: whether the lights are on but the gas is closed for the day; then `ahead` is the next day.
     """
 
@@ -48,6 +50,7 @@ class Assessment:
     steering: Steering | None
     at_lights_on: LightsOn | None
     reading: NextReading | None
+    over_ceiling: float
     is_over: bool
 
 
@@ -94,6 +97,7 @@ def assess(tank: Tank, records: list[Record], now: datetime, rng: np.random.Gene
         steering=steering,
         at_lights_on=at_lights_on,
         reading=reading,
+        over_ceiling=over_ceiling(estimate.levels[-1], tank.co2_limit_mg_l),
         is_over=is_over,
     )
 

@@ -10,6 +10,7 @@ from dawnlevel.estimate.posterior import Posterior
 from dawnlevel.plan.future import Chances, Gas, simulate, thin
 from dawnlevel.plan.goal import Goal
 from dawnlevel.plan.horizon import Horizon
+from dawnlevel.plan.readings import ramp_times_h
 from dawnlevel.plan.schedule import Schedule, countable, open_share, pulsed
 from dawnlevel.plan.score import USUAL_CLOSE_H, Verdict, judge
 
@@ -88,11 +89,22 @@ def _evaluate(
     co2 = levels_ahead(posterior, luck, ahead, schedules)
     close = np.array([schedule.close_h for schedule in schedules])
     start = np.array([schedule.start_h for schedule in schedules])
-    begins, blind = np.minimum(start, max(ahead.earliest_h, 0.0)), np.full(close.size, np.inf)
-    learning = float(np.log(posterior.unknowns["gain_mg_l_h_per_bps"]).std()) > UNLEARNED_LOG_SD
-    if learning and ahead.lights_on_h > 0 and posterior.model.tank.reads_per_ramp > 1:
-        blind = start + 0.5 * (ahead.lights_on_h - start)
+    begins = np.minimum(start, max(ahead.earliest_h, 0.0))
+    blind = np.array([counted_until_h(posterior, ahead, float(hour)) for hour in start])
     return judge(posterior, goal, luck, ahead.hours, co2, ahead.lights_on_h, close, (begins, blind))
+
+
+def counted_until_h(posterior: Posterior, ahead: Horizon, start_h: float) -> float:
+    """Hour until which a day whose gas starts at `start_h` counts as unwatched for the ceiling [h from now].
+
+    Infinite: the whole day. While a bubble's gain is still guessed and the ramp is read, until its middle: by
+    then somebody will have read and corrected.
+    """
+    learning = float(np.log(posterior.unknowns["gain_mg_l_h_per_bps"]).std()) > UNLEARNED_LOG_SD
+    reads = posterior.model.tank.reads_per_ramp
+    if learning and reads > 1 and ramp_times_h(start_h, ahead.lights_on_h, reads):
+        return start_h + 0.5 * (ahead.lights_on_h - start_h)
+    return float("inf")
 
 
 def thinned(posterior: Posterior, luck: Chances, n: int) -> tuple[Posterior, Chances]:

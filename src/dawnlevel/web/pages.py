@@ -94,6 +94,8 @@ def _environment() -> Environment:
     made.globals |= {
         "time_left": phrases.time_left,
         "quantity": phrases.quantity_text,
+        "bound_text": phrases.bound_text,
+        "until_text": phrases.until_text,
         "target": phrases.band_text,
         "distress_steps": phrases.distress_steps,
         "new_entry": new_token,

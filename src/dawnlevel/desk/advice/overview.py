@@ -84,7 +84,7 @@ def by_attention(cards: Iterable[TankCard]) -> tuple[TankCard, ...]:
 
 
 def _attention(view: TodayView) -> Attention:
-    if view.phase is Phase.ALARM:
+    if view.phase in {Phase.ALARM, Phase.OVER}:
         return Attention.ALARM
     if view.phase in {Phase.UNEASY, Phase.NO_PLAN} or view.action.kind in {"raise", "lower"}:
         return Attention.NOW

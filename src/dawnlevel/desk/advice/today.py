@@ -2,19 +2,33 @@
 
 from datetime import datetime, timedelta
 
-from dawnlevel.desk.casebook import SEED, Case, band_view, now_view, open_case, picture_view, shown_interval
+from dawnlevel.desk.casebook import (
+    SEED,
+    Case,
+    band_view,
+    counted_until,
+    now_view,
+    open_case,
+    picture_view,
+    shown_interval,
+)
 from dawnlevel.desk.shelf.reminders import due_reminders
 from dawnlevel.desk.views import ActionView, DayView, ForecastView, Phase, ReadingView, TodayView
 from dawnlevel.desk.wording import (
     band_text,
     clock_text,
     drop_or_level,
+    level_text,
+    over_text,
     percent,
     rate_text,
 )
+from dawnlevel.estimate.posterior import interval
 from dawnlevel.plan.day import levels_ahead
 from dawnlevel.plan.fish import DISTRESS_STEPS, UNEASY_FACTOR, UNEASY_STEPS
 from dawnlevel.plan.goal import CEILING_RISK
+from dawnlevel.plan.horizon import Horizon
+from dawnlevel.plan.over import OVER_LIKELY, OVER_STEPS, READ_LATELY, last_ph_at
 from dawnlevel.plan.readings import EASES_H
 from dawnlevel.plan.schedule import Schedule, countable
 from dawnlevel.plan.steer import Action, LightsOn, Steering, lights_on_forecast
@@ -63,10 +77,14 @@ def _phase(case: Case) -> Phase:
     found, ahead = case.found, case.found.ahead
     if found.fish is FishState.DISTRESS:
         return Phase.ALARM
+    if found.over_ceiling >= OVER_LIKELY:
+        return Phase.OVER
     if found.fish is FishState.UNEASY:
         return Phase.UNEASY
-    if found.is_over:
-        return Phase.FALLING
+    return Phase.FALLING if found.is_over else _phase_of_gas(ahead)
+
+
+def _phase_of_gas(ahead: Horizon) -> Phase:
     if not ahead.standing:
         return Phase.NO_PLAN
     if ahead.lights_on_h <= 0:
@@ -92,7 +110,7 @@ def _followed(case: Case) -> Schedule | None:
     found = case.found
     if found.steering is None:
         return None
-    if found.fish is FishState.DISTRESS:
+    if found.fish is FishState.DISTRESS or found.over_ceiling >= OVER_LIKELY:
         return Schedule(((0.0, 0.0),), found.present_bps, is_new=False)
     if found.fish is FishState.UNEASY:
         return Schedule(found.ahead.standing, _uneasy_rate(case), is_new=True)
@@ -109,6 +127,9 @@ def _if_done(case: Case, followed: Schedule | None) -> LightsOn | None:
 def _reading(case: Case) -> ReadingView | None:
     if case.found.fish is FishState.DISTRESS:
         return None
+    if case.found.over_ceiling >= OVER_LIKELY:
+        wait = timedelta(hours=EASES_H) if _is_lately_read(case) else timedelta(0)
+        return ReadingView(case.local(case.now + wait), "whether the level falls; watch the fish")
     if case.found.fish is FishState.UNEASY:
         return ReadingView(
             case.local(case.now + timedelta(hours=EASES_H)), "whether it eases; watch the fish"
@@ -122,9 +143,11 @@ def _reading(case: Case) -> ReadingView | None:
 def _action(case: Case, phase: Phase) -> ActionView:
     """The one next action."""
     if phase is Phase.ALARM:
-        return _fish_action(
+        return _urgent(
             "close_gas", "Gas off now. Aerate hard.", "The fish are in distress.", None, DISTRESS_STEPS
         )
+    if phase is Phase.OVER:
+        return _over(case)
     if phase is Phase.UNEASY:
         return _uneasy(case)
     steering = case.found.steering
@@ -141,8 +164,32 @@ def _action(case: Case, phase: Phase) -> ActionView:
     return _steer(case, steering)
 
 
-def _fish_action(kind: str, text: str, reason: str, rate: float | None, steps: tuple[str, ...]) -> ActionView:
-    return ActionView(kind, text, reason, rate, None, None, None, None, None, None, steps)
+def _urgent(kind: str, text: str, reason: str, rate: float | None, steps: tuple[str, ...]) -> ActionView:
+    return ActionView(kind, text, reason, rate, None, None, None, None, None, None, None, steps)
+
+
+def _is_lately_read(case: Case) -> bool:
+    last = last_ph_at(case.records, case.now)
+    return last is not None and case.now - last <= READ_LATELY
+
+
+def _over(case: Case) -> ActionView:
+    """The gas closes, or stays closed, until the level is below the ceiling."""
+    found, is_read = case.found, _is_lately_read(case)
+    opens_h = min((opens for opens, _ in found.ahead.standing), default=None)
+    flows = opens_h is not None and opens_h <= 0.0
+    text = "Close the gas now." if flows else "Keep the gas closed."
+    if opens_h is not None and not flows:
+        opens = case.local(found.ahead.moment(opens_h))
+        text = f"Keep the gas closed; the timer would open it at {clock_text(opens)}."
+    where = "CO2 stands" if is_read else "No pH was read in the last hours; by all records CO2 stands"
+    reason = (
+        f"{where} at {level_text(interval(found.posterior.levels[-1]))}, ceiling "
+        f"{found.goal.ceiling_mg_l:g} mg/L; the chance that it is above it now is "
+        f"{percent(found.over_ceiling)}. The target waits."
+    )
+    steps = OVER_STEPS if is_read else ("Read pH in the tank now and record it.", *OVER_STEPS)
+    return _urgent("close_gas" if flows else "keep_closed", text, reason, None, steps)
 
 
 def _uneasy_rate(case: Case) -> float:
@@ -156,7 +203,7 @@ def _uneasy_rate(case: Case) -> float:
 
 def _uneasy(case: Case) -> ActionView:
     lower = _uneasy_rate(case)
-    return _fish_action(
+    return _urgent(
         "lower_and_aerate",
         f"Lower to {rate_text(lower)} and aerate.",
         "The fish were seen uneasy. The target waits until they are calm.",
@@ -166,7 +213,7 @@ def _uneasy(case: Case) -> ActionView:
 
 
 def _plain(kind: str, text: str, reason: str) -> ActionView:
-    return ActionView(kind, text, reason, None, None, None, None, None, None, None, ())
+    return ActionView(kind, text, reason, None, None, None, None, None, None, None, None, ())
 
 
 def _steer(case: Case, steering: Steering) -> ActionView:
@@ -193,6 +240,7 @@ def _steer(case: Case, steering: Steering) -> ActionView:
         chance_if_left=steering.held_if_left,
         breach_if_done=steering.breach,
         breach_if_left=steering.breach_if_left,
+        breach_until=counted_until(case, case.found.ahead, steering.schedule.start_h),
         steps=(),
     )
 
@@ -207,7 +255,7 @@ def _reason(case: Case, steering: Steering) -> str:
         where = f"Left alone, the forecast for lights-on is {drop_or_level(found.goal, shown)}, band {band}"
     if steering.breach_if_left > CEILING_RISK and steering.action is Action.LOWER:
         return (
-            f"{where}; the chance of passing the ceiling of {found.goal.ceiling_mg_l:g} mg/L is "
+            f"{where}; the chance of passing {over_text(found.goal)} is "
             f"{percent(steering.breach_if_left)} and falls to {percent(steering.breach)}."
         )
     if steering.action is Action.HOLD:
@@ -227,14 +275,15 @@ def _notes(case: Case) -> list[str]:
     found, notes = case.found, []
     if found.fish is FishState.DISTRESS:
         notes.append("Tuning is locked until the fish are calm and you have recorded it: dawnlevel fish calm")
-    if found.settled:
+    is_over = found.over_ceiling >= OVER_LIKELY
+    if found.settled and not is_over:
         notes.append(
             "Settled: three days in the band. Leave the needle alone and read when asked to, every few days."
         )
-    if found.steering is not None and found.steering.breach > CEILING_RISK:
+    if found.steering is not None and not is_over and found.steering.breach > CEILING_RISK:
         notes.append(
-            f"Even the best choice has a {percent(found.steering.breach)} chance of passing the ceiling of "
-            f"{found.goal.ceiling_mg_l:g} mg/L (bound {percent(CEILING_RISK)}). Watch the fish; "
+            f"Even with the best choice the chance of passing {over_text(found.goal)} is "
+            f"{percent(found.steering.breach)} (bound {percent(CEILING_RISK)}). Watch the fish; "
             "`dawnlevel explain` names the measurement that would narrow it."
         )
     if found.posterior.draws.efficiency < 0.005:

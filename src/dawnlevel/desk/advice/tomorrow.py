@@ -8,13 +8,14 @@ from dawnlevel.desk.casebook import (
     SEED,
     Case,
     band_view,
+    counted_until,
     level_at,
     open_case,
     picture_view,
     shown_interval,
 )
 from dawnlevel.desk.views import ForecastView, PlanView, SpanView
-from dawnlevel.desk.wording import band_text, clock_text, drop_or_level, percent, rate_text
+from dawnlevel.desk.wording import band_text, clock_text, drop_or_level, over_text, percent, rate_text
 from dawnlevel.errors import BadInputError
 from dawnlevel.plan.assess import plan_next_day
 from dawnlevel.plan.day import DayPlan, levels_ahead
@@ -75,6 +76,7 @@ def plan_of(case: Case) -> PlanView:
         chance_hit=plan.hit,
         chance_held=plan.held,
         chance_breach=plan.breach,
+        breach_until=counted_until(case, ahead, schedule.start_h),
         breach_bound=CEILING_RISK,
         readings=tuple(case.local(ahead.moment(hour)) for hour in times),
         reasons=tuple(_reasons(case, ahead, plan, at_on)),
@@ -121,8 +123,10 @@ def _reasons(case: Case, ahead: Horizon, plan: DayPlan, at_on: LightsOn) -> list
         f"Close at {clock_text(slack[1])}, {slack[0]:.2g} h before lights-off: the level is still useful "
         "late in the day and falls before the night."
     )
+    until = counted_until(case, ahead, schedule.start_h)
+    watched = "" if until is None else f" until {clock_text(until)}, when your readings can correct it,"
     risk = (
-        f"The chance of passing the ceiling of {found.goal.ceiling_mg_l:g} mg/L is {percent(plan.breach)} "
+        f"The chance of passing {over_text(found.goal)}{watched} is {percent(plan.breach)} "
         f"(bound {percent(CEILING_RISK)})."
     )
     leave = "The needle stays: another count would bring a new setting error for little gain."

@@ -5,13 +5,14 @@ from zoneinfo import ZoneInfo
 
 from dawnlevel.desk.advice.tomorrow import plan_of
 from dawnlevel.desk.casebook import SEED, Case, open_case
+from dawnlevel.desk.phrases import until_text
 from dawnlevel.desk.steadiness.watch import WatchView
 from dawnlevel.desk.trouble.complaint_causes import BEHIND, CAUSES, LABELS, Complaint
 from dawnlevel.desk.trouble.complaint_evidence import evidence
 from dawnlevel.desk.trouble.complaint_views import CauseView, ComplaintView, RemedyView
 from dawnlevel.desk.trouble.complaint_watch import SETTLES, Watching, stored_log, watching_of
 from dawnlevel.desk.views import MeasurementView, PlanView
-from dawnlevel.desk.wording import clock_text, percent, rate_text
+from dawnlevel.desk.wording import clock_text, over_text, percent, rate_text
 from dawnlevel.plan.day import evaluate
 from dawnlevel.plan.fish import DISTRESS_STEPS
 from dawnlevel.plan.horizon import horizon
@@ -191,6 +192,7 @@ def _remedy(case: Case, complaint: Complaint) -> RemedyView | None:
         chance_if_done=plan.chance_held,
         chance_if_left=left,
         breach_if_done=plan.chance_breach,
+        over=" ".join(filter(None, (over_text(case.found.goal), until_text(plan.breach_until)))),
         out_of_reach=plan.out_of_reach,
     )
 

@@ -37,7 +37,8 @@ class RemedyView:
         rate_bps: needle count [bubbles/s].
         forecast: lights-on if it is done.
         chance_if_done, chance_if_left: chance of hitting and holding the band; None where it cannot be said.
-        breach_if_done: chance of passing the livestock ceiling.
+        breach_if_done: chance of passing `over`.
+        over: what no day may pass, in words: the livestock ceiling, and for a drop its own bound.
         out_of_reach: why even this will probably miss; empty where it will do.
     """
 
@@ -48,6 +49,7 @@ class RemedyView:
     chance_if_done: float
     chance_if_left: float | None
     breach_if_done: float
+    over: str
     out_of_reach: str
 
 

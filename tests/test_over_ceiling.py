@@ -1,0 +1,100 @@
+"""A level above the livestock ceiling closes the gas before anything is tuned.
+
+At 4 dKH (1.426 meq/L) and 25 degC, pK1 6.352 and 44.01 g/mol (Plummer & Busenberg 1982), pH 6.3 stands for
+about 71 mg/L and pH 6.9 for about 18; the ceiling of the tank is 30.
+"""
+
+import dataclasses
+from datetime import timedelta
+
+import pytest
+
+from dawnlevel.desk.advice.overview import Attention, card_of
+from dawnlevel.desk.views import Phase, TodayView
+from dawnlevel.tank import (
+    BaselineCup,
+    BaselineMethod,
+    FishSighting,
+    FishState,
+    GasSwitch,
+    KhTitration,
+    PhReading,
+    RateSetting,
+    Record,
+    TimerSetting,
+)
+from tests.estimate_worlds import in_order, make_tank, when
+from tests.plan_worlds import seen_today
+
+NOW_H = 14.5
+
+
+def _seen(ph: float, *more: Record, now_h: float = NOW_H, read_h: float = NOW_H - 0.2) -> TodayView:
+    """The day at `now_h` of a tank of 4 dKH whose meter has shown `ph` three times, gas from 9 to 18."""
+    tank = dataclasses.replace(make_tank(temp_c=25.0), co2_limit_mg_l=30.0)
+    records = [
+        KhTitration(at=when(0.4), kh_dkh=4.0),
+        BaselineCup(at=when(0.5), ph=8.1, method=BaselineMethod.AERATED, hours=2.0),
+        RateSetting(at=when(0.6), bubbles_per_second=4.0),
+        TimerSetting(at=when(0.7), windows_h=((9.0, 18.0),)),
+        *(PhReading(at=when(read_h - back), ph=ph) for back in (3.0, 1.5, 0.0)),
+        *more,
+    ]
+    return seen_today(tank, in_order([one for one in records if one.at <= when(now_h)]), when(now_h))
+
+
+def test_far_above_the_ceiling_the_one_next_thing_is_to_close_the_gas() -> None:
+    today = _seen(6.3)
+    assert (today.phase, today.action.kind, today.action.text) == (
+        Phase.OVER,
+        "close_gas",
+        "Close the gas now.",
+    )
+    assert "ceiling 30 mg/L" in today.action.reason
+    assert any("fish" in step for step in today.action.steps)
+    assert today.next_reading is not None
+    assert today.next_reading.at - today.now.at <= timedelta(minutes=30)
+    assert today.picture.gas[-1].closes <= when(NOW_H)  # the forecast is of a tank whose gas is closed
+    assert not any("best choice" in note for note in today.notes)
+    assert card_of(today).attention is Attention.ALARM
+
+
+def test_below_the_ceiling_the_day_is_steered_as_ever() -> None:
+    today = _seen(6.9)
+    assert today.phase is Phase.HOLDING
+    assert today.action.kind in {"hold", "lower", "raise"}
+
+
+def test_with_the_gas_closed_it_stays_closed_until_the_level_has_fallen() -> None:
+    closed = GasSwitch(at=when(NOW_H - 0.1), is_open=False)
+    today = _seen(6.3, closed)
+    assert (today.phase, today.action.kind) == (Phase.OVER, "keep_closed")
+    assert today.action.text.startswith("Keep the gas closed")
+    # without gas CO2 falls by 0.4 of itself an hour: pH rises by 0.4 / ln 10 = 0.174 an hour
+    falls = [PhReading(at=when(NOW_H + hours), ph=round(6.3 + 0.174 * hours, 2)) for hours in (1, 2, 3, 4)]
+    later = _seen(6.3, closed, *falls, now_h=NOW_H + 4.1)
+    assert (later.phase, later.action.kind) == (Phase.FALLING, "wait")
+
+
+def test_before_the_timer_opens_it_is_named_so_that_it_can_be_stopped() -> None:
+    today = _seen(6.3, now_h=24.0 + 8.0, read_h=24.0 + 7.9)
+    assert today.action.text == "Keep the gas closed; the timer would open it at 09:00."
+
+
+def test_a_level_known_from_old_readings_only_is_read_first() -> None:
+    today = _seen(6.3, now_h=19.5, read_h=12.0)
+    assert today.phase is Phase.OVER
+    assert "No pH was read in the last hours" in today.action.reason
+    assert today.action.steps[0].startswith("Read pH in the tank now")
+    assert today.next_reading is not None
+    assert today.next_reading.at == today.now.at
+
+
+@pytest.mark.parametrize(
+    ("state", "phase"), [(FishState.DISTRESS, Phase.ALARM), (FishState.UNEASY, Phase.OVER)]
+)
+def test_fish_in_distress_come_first_and_uneasy_ones_close_the_gas_too(
+    state: FishState, phase: Phase
+) -> None:
+    today = _seen(6.3, FishSighting(at=when(NOW_H - 0.1), state=state))
+    assert (today.phase, today.action.kind) == (phase, "close_gas")
