@@ -1,5 +1,6 @@
 """The chart: what its specification holds, that it can be read, and the files it makes."""
 
+import dataclasses
 import json
 import struct
 from datetime import datetime, timedelta
@@ -37,6 +38,10 @@ def words(spec: dict[str, Any]) -> list[str]:
     return [row["text"] for layer in marks(spec, "text") for row in rows(spec, layer)]
 
 
+def words_of(spec: dict[str, Any], layer: dict[str, Any]) -> str:
+    return str(rows(spec, layer)[0]["text"])
+
+
 def test_the_curve_and_its_bands_are_the_pictures() -> None:
     picture = flat_picture(20.0)
     (line,) = marks(SPEC, "line")
@@ -53,7 +58,7 @@ def test_the_curve_and_its_bands_are_the_pictures() -> None:
 def test_readings_carry_their_intervals() -> None:
     (points,) = marks(SPEC, "point")
     assert rows(SPEC, points) == [{"at": "2026-05-06T09:00:00Z", "level": 30.0, "low": 26.0, "high": 34.0}]
-    bars = [layer for layer in marks(SPEC, "rule") if "y2" in layer["encoding"]]
+    bars = [layer for layer in marks(SPEC, "rule") if layer["data"].get("name") == "readings"]
     assert len(bars) == 1
 
 
@@ -82,13 +87,56 @@ def test_a_ceiling_far_above_is_told_and_squashes_nothing() -> None:
     assert 25.0 < top < 35.0
 
 
-def test_now_and_lights_on_do_not_write_over_each_other() -> None:
-    now, lights_on = (
-        layer for layer in marks(SPEC, "text") if rows(SPEC, layer)[0]["text"][:3] in {"now", "lig"}
+@pytest.mark.parametrize(
+    ("now_h", "lights_h"), [(7, 8), (8, 7), (7, 17), (17, 7), (12, 17), (17, 16), (16, 17)]
+)
+def test_the_moments_words_stand_above_the_curves_and_clear_of_each_other(now_h: int, lights_h: int) -> None:
+    picture = dataclasses.replace(flat_picture(20.0), now=at(now_h))
+    spec = chart._spec(picture, "Brook", "ahead", at(lights_h))
+    named = {rows(spec, layer)[0]["text"][:3]: layer for layer in marks(spec, "text")}
+    rules = [layer for layer in marks(spec, "rule") if "value" in layer["encoding"].get("y2", {})]
+    tops = {rows(spec, rule)[0]["text"][:3]: rule["encoding"]["y"]["value"] for rule in rules}
+    width, letters = 480, 13  # a narrow picture: forty pixels an hour, seven a letter
+    boxes = {}
+    for name, hour in (("now", now_h), ("lig", lights_h)):
+        y = named[name]["encoding"]["y"]["value"]
+        assert y + 0.5 * letters <= 0  # above the plot, where no curve is
+        wide = 7 * len(rows(spec, named[name])[0]["text"])
+        right = (hour - 6) * 40 + (0 if named[name]["mark"]["align"] == "right" else wide)
+        assert right - wide >= 0
+        assert right <= width
+        boxes[name] = (right - wide, right, y)
+    for name, hour in (("now", lights_h), ("lig", now_h)):  # the words against the other's rule
+        left, right, y = boxes[name]
+        other = "lig" if name == "now" else "now"
+        assert not (left < (hour - 6) * 40 < right) or tops[other] > y
+    assert abs(boxes["now"][2] - boxes["lig"][2]) > letters
+
+
+def test_the_targets_words_stand_beside_its_band_where_the_curve_leaves_room() -> None:
+    flat = flat_picture(20.0)
+    rising = [10.0 + 20.0 * step / 48 for step in range(49)]  # through the band, above it late in the day
+    curve = dataclasses.replace(
+        flat.curve,
+        median=tuple(rising),
+        low_50=tuple(one - 1 for one in rising),
+        high_50=tuple(one + 1 for one in rising),
+        low_90=tuple(one - 2 for one in rising),
+        high_90=tuple(one + 2 for one in rising),
     )
-    assert now["mark"]["align"] == "right"
-    assert lights_on["mark"]["align"] == "left"
-    assert now["encoding"]["y"]["value"] != lights_on["encoding"]["y"]["value"]
+    picture = dataclasses.replace(flat, curve=curve, readings=(), ceiling_mg_l=40.0)
+    spec = chart._spec(picture, "Brook", "ahead", at(13))
+    (place,) = rows(spec, next(layer for layer in marks(spec, "text") if "target" in words_of(spec, layer)))
+    ends = datetime.fromisoformat(place["at"]).replace(tzinfo=None)
+    begins = ends - timedelta(hours=12 * 15 * 0.42 * 15 / WIDTH)  # 15 letters of 15 px, 0.42 wide as drawn
+    wall = [one.replace(tzinfo=None) for one in curve.at]
+    half = 0.6 * 15 * 48.0 / HEIGHT  # the axis ends below 48 mg/L
+    under = [level for one, level in zip(wall, rising, strict=True) if begins <= one <= ends]
+    assert under
+    assert all(abs(level - place["level"]) > half + 1.0 for level in under)  # clear of the dark band
+    assert not begins < at(12).replace(tzinfo=None) < ends
+    assert not begins < at(13).replace(tzinfo=None) < ends
+    assert place["level"] - half > 25.0 or place["level"] + half < 15.0  # beside the band, not on it
 
 
 def luminance(colour: str) -> float:

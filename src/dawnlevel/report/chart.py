@@ -112,10 +112,13 @@ def _levels(shape: Shape, scale: alt.Scale, look: Look) -> Iterator[alt.Chart]:
     if shape.has_readings:
         yield from _readings(x, y, look)
     yield from _ceiling(shape, x, y, look)
-    yield _words("target_words", look, look.ink, dx=-4, dy=-10, at_right=True).encode(x=x, y=y, text="text:N")
-    yield from _moment("now", x, look, dashed=False, at_left=shape.now_at_left)
+    yield _words("target_words", look, look.ink, dx=-3, dy=0, at_right=True).encode(x=x, y=y, text="text:N")
+    is_high = shape.now_is_higher and shape.shows_lights_on
+    yield from _moment("now", x, look, is_high=is_high, at_left=shape.now_at_left)
     if shape.shows_lights_on:
-        yield from _moment("lights_on", x, look, dashed=True, at_left=shape.lights_on_at_left)
+        yield from _moment(
+            "lights_on", x, look, is_high=not is_high, at_left=shape.lights_on_at_left, dashed=True
+        )
 
 
 def _readings(x: alt.X, y: alt.Y, look: Look) -> Iterator[alt.Chart]:
@@ -141,12 +144,16 @@ def _ceiling(shape: Shape, x: alt.X, y: alt.Y, look: Look) -> Iterator[alt.Chart
     yield words.encode(x=x, y=y, text="text:N")
 
 
-def _moment(name: str, x: alt.X, look: Look, *, dashed: bool, at_left: bool) -> Iterator[alt.Chart]:
-    """A moment that counts, as an upright rule with its words at the foot, on the side that is free."""
-    dash = [3, 4] if dashed else [1, 0]
-    yield _layer(name).mark_rule(color=look.ink, strokeWidth=1.5, strokeDash=dash).encode(x=x)
-    words = _words(name, look, look.ink, dx=-6 if at_left else 6, dy=0, at_right=at_left)
-    yield words.encode(x=x, y=alt.value(look.height - (34 if dashed else 14)), text="text:N")
+def _moment(
+    name: str, x: alt.X, look: Look, *, is_high: bool, at_left: bool, dashed: bool = False
+) -> Iterator[alt.Chart]:
+    """A moment that counts, as an upright rule with its words above the picture, clear of every curve."""
+    line = round(1.3 * look.letters)
+    top = -2 * line if is_high else -line
+    rule = _layer(name).mark_rule(color=look.ink, strokeWidth=1.5, strokeDash=[3, 4] if dashed else [1, 0])
+    yield rule.encode(x=x, y=alt.value(top), y2=alt.value(look.height))
+    words = _words(name, look, look.ink, dx=-5 if at_left else 5, dy=0, at_right=at_left)
+    yield words.encode(x=x, y=alt.value(top + line // 2), text="text:N")
 
 
 def _words(name: str, look: Look, color: str, *, dx: int, dy: int, at_right: bool = False) -> alt.Chart:

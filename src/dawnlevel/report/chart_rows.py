@@ -2,26 +2,34 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from dawnlevel.desk.views import PictureView, SpanView
+from dawnlevel.report.free_place import target_place
+from dawnlevel.report.look import Look
 
 Rows = list[dict[str, object]]
 
 
 _ROOM_FOR_WORDS = 0.66
-"""Beyond this share of the picture's width a phone has no room for a moment's words at the right."""
+"""Beyond this share of the picture's width a phone has no room for a moment's words at the right, and before
+the rest none at the left."""
 
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """Which layers a picture has: readings, the ceiling as a line, lights-on; what is written at the left."""
+    """Which layers a picture has: readings, the ceiling as a line, lights-on; where the moments' words stand.
+
+    Words stand above the picture, each at its rule's right or left, in two lines: so that no words lie across
+    the other's rule, of two at the right the earlier stand higher, of two at the left the later.
+    """
 
     has_readings: bool
     shows_ceiling: bool
     shows_lights_on: bool
     now_at_left: bool = False
     lights_on_at_left: bool = False
+    now_is_higher: bool = True
 
 
 def wall(moment: datetime) -> str:
@@ -44,21 +52,29 @@ def shape_of(picture: PictureView, lights_on: datetime) -> Shape:
     """The layers of a picture."""
     start, end = picture.curve.at[0], picture.curve.at[-1]
     late = start + _ROOM_FOR_WORDS * (end - start)
+    shows_lights_on = start < lights_on < end and lights_on != picture.now
+    first, last = sorted((picture.now, lights_on)) if shows_lights_on else (picture.now, picture.now)
+    last_at_left = last > late
+    first_at_left = first > late or (last_at_left and first > end - _ROOM_FOR_WORDS * (end - start))
+    now_is_first = first == picture.now
     return Shape(
         has_readings=bool(picture.readings),
         shows_ceiling=picture.ceiling_mg_l <= top_mg_l(picture),
-        shows_lights_on=start < lights_on < end and lights_on != picture.now,
-        now_at_left=timedelta(0) <= lights_on - picture.now < 0.15 * (end - start) or picture.now > late,
-        lights_on_at_left=lights_on > late,
+        shows_lights_on=shows_lights_on,
+        now_at_left=first_at_left if now_is_first else last_at_left,
+        lights_on_at_left=shows_lights_on and (last_at_left if now_is_first else first_at_left),
+        now_is_higher=not shows_lights_on or now_is_first != first_at_left,
     )
 
 
-def rows_of(picture: PictureView, lights_on: datetime, accent: str, band: str) -> dict[str, Rows]:
-    """The rows of every layer, by the name of its data; `accent` and `band` colour the strips."""
+def rows_of(picture: PictureView, lights_on: datetime, look: Look) -> dict[str, Rows]:
+    """The rows of every layer, by the name of its data, as `look` colours and sizes them."""
     curve = picture.curve
     start, end = wall(curve.at[0]), wall(curve.at[-1])
     low, high = picture.band_low_mg_l, picture.band_high_mg_l
     at = [wall(moment) for moment in curve.at]
+    words = f"target {low:.0f} to {high:.0f}"
+    ends, middle = target_place(picture, lights_on, words, top_mg_l(picture), look)
     return {
         "target": [{"at": start, "to": end, "level": low, "high": high}],
         "nine_in_ten": _area(at, curve.low_90, curve.high_90),
@@ -69,10 +85,13 @@ def rows_of(picture: PictureView, lights_on: datetime, accent: str, band: str) -
             for point in picture.readings
         ],
         "ceiling": _ceiling(picture, start),
-        "target_words": [{"at": end, "level": high, "text": f"target {low:.0f} to {high:.0f}"}],
+        "target_words": [{"at": wall(ends), "level": middle, "text": words}],
         "now": [{"at": wall(picture.now), "text": f"now {picture.now:%H:%M}"}],
         "lights_on": [{"at": wall(lights_on), "text": f"lights on {lights_on:%H:%M}"}],
-        "strips": [*_bars("gas open", picture.gas, accent), *_bars("lights on", picture.light, band)],
+        "strips": [
+            *_bars("gas open", picture.gas, look.accent),
+            *_bars("lights on", picture.light, look.band),
+        ],
     }
 
 

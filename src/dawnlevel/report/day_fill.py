@@ -20,7 +20,7 @@ def filled(
     for place, moment in ends.items():
         text = text.replace(place, moment)
     spec: Spec = json.loads(text)
-    spec["datasets"] = rows_of(picture, lights_on, look.accent, look.band)
+    spec["datasets"] = rows_of(picture, lights_on, look)
     spec["description"] = _said(picture, title)
     if look.is_titled:
         spec["title"] = {"text": title, "subtitle": _caption(subtitle)}
