@@ -79,6 +79,22 @@ def test_a_power_cut_comes_in_each_combination(place: str) -> None:
     assert "stays open, pump stops" in worst.what
 
 
+def test_a_guard_that_changes_nothing_is_not_offered(place: str) -> None:
+    cuts = asked(place, "power", "17:00").faults
+    closed, open_ = (
+        {guard.guard for fault in cuts if words in fault.what for guard in fault.guards}
+        for words in ("valve closes", "valve stays open")
+    )
+    assert "normally closed valve" not in closed
+    assert "normally closed valve" in open_
+
+
+def test_a_needle_moved_is_caught_by_a_reading_soon_after(place: str) -> None:
+    (fault,) = asked(place, "rate", None, "2").faults
+    (soon,) = [guard for guard in fault.guards if guard.guard == "reading after an hour"]
+    assert soon.outcome.peak_mg_l.median < fault.outcome.peak_mg_l.median - 1.0
+
+
 def test_more_of_a_fault_does_more(place: str) -> None:
     twice, thrice = (asked(place, "rate", None, by).faults[0].outcome for by in ("2", "3"))
     assert thrice.peak_mg_l.median > twice.peak_mg_l.median

@@ -10,6 +10,9 @@ from datetime import timedelta
 import pytest
 
 from dawnlevel.desk.advice.overview import Attention, card_of
+from dawnlevel.desk.animals.whatif import whatif_view
+from dawnlevel.desk.animals.whatif_views import WhatIfView
+from dawnlevel.desk.animals.whatif_words import brief_text, hours_text
 from dawnlevel.desk.views import Phase, TodayView
 from dawnlevel.tank import (
     BaselineCup,
@@ -21,16 +24,17 @@ from dawnlevel.tank import (
     PhReading,
     RateSetting,
     Record,
+    Tank,
     TimerSetting,
 )
 from tests.estimate_worlds import in_order, make_tank, when
-from tests.plan_worlds import seen_today
+from tests.plan_worlds import seen_today, store_with
 
 NOW_H = 14.5
 
 
-def _seen(ph: float, *more: Record, now_h: float = NOW_H, read_h: float = NOW_H - 0.2) -> TodayView:
-    """The day at `now_h` of a tank of 4 dKH whose meter has shown `ph` three times, gas from 9 to 18."""
+def _world(ph: float, *more: Record, now_h: float, read_h: float) -> tuple[Tank, list[Record]]:
+    """A tank of 4 dKH whose meter has shown `ph` three times by `read_h`, gas from 9 to 18."""
     tank = dataclasses.replace(make_tank(temp_c=25.0), co2_limit_mg_l=30.0)
     records = [
         KhTitration(at=when(0.4), kh_dkh=4.0),
@@ -40,7 +44,18 @@ def _seen(ph: float, *more: Record, now_h: float = NOW_H, read_h: float = NOW_H 
         *(PhReading(at=when(read_h - back), ph=ph) for back in (3.0, 1.5, 0.0)),
         *more,
     ]
-    return seen_today(tank, in_order([one for one in records if one.at <= when(now_h)]), when(now_h))
+    return tank, in_order([one for one in records if one.at <= when(now_h)])
+
+
+def _seen(ph: float, *more: Record, now_h: float = NOW_H, read_h: float = NOW_H - 0.2) -> TodayView:
+    """That tank's day at `now_h`."""
+    return seen_today(*_world(ph, *more, now_h=now_h, read_h=read_h), when(now_h))
+
+
+def _faults(ph: float) -> WhatIfView:
+    tank, records = _world(ph, now_h=NOW_H, read_h=NOW_H - 0.2)
+    with store_with(tank, records) as store:
+        return whatif_view(store, tank.name, when(NOW_H))
 
 
 def test_far_above_the_ceiling_the_one_next_thing_is_to_close_the_gas() -> None:
@@ -98,3 +113,15 @@ def test_fish_in_distress_come_first_and_uneasy_ones_close_the_gas_too(
 ) -> None:
     today = _seen(6.3, FishSighting(at=when(NOW_H - 0.1), state=state))
     assert (today.phase, today.action.kind) == (phase, "close_gas")
+
+
+def test_faults_of_a_tank_above_its_ceiling_say_so_and_no_hours() -> None:
+    view = _faults(6.3)
+    assert "above the ceiling now" in view.over_now
+    assert view.usual.to_ceiling.already > 0.9
+    for fault in view.faults:
+        assert hours_text(fault.outcome.to_ceiling).startswith("passed already as it begins")
+        assert brief_text(fault.outcome).startswith("above the ceiling as it begins")
+    below = _faults(6.9)
+    assert below.over_now == ""
+    assert below.usual.to_ceiling.already < 0.1

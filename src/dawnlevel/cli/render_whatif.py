@@ -10,8 +10,10 @@ from dawnlevel.cli.render_page import Paper, columns, facts, heading, listed, nu
 from dawnlevel.cli.render_shelf import sources_block
 from dawnlevel.desk.amounts import write_clock
 from dawnlevel.desk.animals.whatif_views import FaultView, HoursView, OutcomeView, WhatIfView
+from dawnlevel.desk.animals.whatif_words import hours_text
 from dawnlevel.desk.phrases import chance, clock, day_text
 from dawnlevel.estimate.posterior import Interval
+from dawnlevel.plan.over import OVER_LIKELY
 
 
 def whatif_page(view: WhatIfView, paper: Paper) -> str:
@@ -25,7 +27,9 @@ def _blocks(view: WhatIfView) -> Iterator[RenderableType]:
         f"Ceiling {view.ceiling_mg_l:g} mg/L. Each fault by itself, over the 24 hours from its beginning."
     )
     yield Padding(Text(opening), (1, 0, 0, 0))
-    yield title("If nothing fails")
+    if view.over_now:
+        yield Padding(Text(view.over_now, style="bold"), (1, 0, 0, 0))
+    yield title(f"If nothing fails, from {clock(view.usual_from)}")
     yield facts(_outcome(view.usual, view), 18)
     for fault in view.faults:
         yield from _fault(fault, view)
@@ -44,33 +48,37 @@ def _fault(fault: FaultView, view: WhatIfView) -> Iterator[RenderableType]:
     if fault.guards:
         yield Padding(Text("What helps"), (1, 0, 0, 0))
         rows = (
-            (name, chance(one.to_ceiling.chance), _span(one.peak_mg_l), _span(one.morning_mg_l))
+            (
+                name,
+                _soon(one.to_ceiling),
+                chance(one.to_ceiling.chance),
+                _span(one.peak_mg_l),
+                _span(one.morning_mg_l),
+            )
             for name, one in (
                 ("none", fault.outcome),
                 *((guard.guard, guard.outcome) for guard in fault.guards),
             )
         )
-        heads = ("guard", "over ceiling", "highest", f"at {write_clock(view.morning_h)}")
-        yield columns(heads, rows, right={1, 2, 3})
+        heads = ("guard", "ceiling in", "passed", "highest", f"at {write_clock(view.morning_h)}")
+        yield columns(heads, rows, right={1, 2, 3, 4})
         yield listed(f"{one.guard}: {one.means}." for one in fault.guards)
 
 
 def _outcome(one: OutcomeView, view: WhatIfView) -> Iterator[tuple[str, str | Text]]:
-    yield "to the ceiling", _hours(one.to_ceiling)
-    yield f"to {1.3 * view.ceiling_mg_l:.3g} mg/L", _hours(one.to_high)
+    yield "to the ceiling", hours_text(one.to_ceiling)
+    yield f"to {1.3 * view.ceiling_mg_l:.3g} mg/L", hours_text(one.to_high)
     yield "highest", f"{_span(one.peak_mg_l)} mg/L"
     yield f"at {write_clock(view.morning_h)}", f"{_span(one.morning_mg_l)} mg/L"
     yield "lowest oxygen", f"{_span(one.least_oxygen_mg_l, 1)} mg/L"
 
 
+def _soon(one: HoursView) -> str:
+    """Hours to the ceiling in a table's cell."""
+    if one.already >= OVER_LIKELY:
+        return "already"
+    return "-" if one.likely_h is None else f"{one.likely_h:.1f} h"
+
+
 def _span(value: Interval, digits: int = 0) -> str:
     return f"{value.median:.{digits}f} ({value.low_90:.{digits}f}-{value.high_90:.{digits}f})"
-
-
-def _hours(one: HoursView) -> str:
-    if one.early_h is None:
-        return f"not within 24 h ({chance(one.chance)})"
-    if one.likely_h is None:
-        return f"not likely within 24 h ({chance(one.chance)}; 1 in 20 before {one.early_h:.1f} h)"
-    late = "not within 24" if one.late_h is None else f"{one.late_h:.1f}"
-    return f"{one.likely_h:.1f} h (9 in 10: {one.early_h:.1f} to {late} h)"

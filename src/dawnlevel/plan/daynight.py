@@ -49,6 +49,13 @@ class Script:
         """Length of each step [h], shape (S,)."""
         return np.diff(self.edges_h)
 
+    def is_like(self, other: "Script") -> bool:
+        """Whether everything goes as in another script of the same steps, but for one step's length."""
+        names = ("flow", "light", "movement", "dissolving")
+        apart = (np.abs(getattr(self, name) - getattr(other, name)) for name in names)
+        goes_alike = all(float(one @ self.dt_h) <= STEP_H for one in apart)
+        return goes_alike and np.allclose(self.replaced, other.replaced)
+
     def during(self, begins_h: float, ends_h: float = np.inf) -> Array:
         """Share of each step that lies between the two hours [-], shape (S,)."""
         return covered(self.edges_h, [(begins_h, min(ends_h, float(self.edges_h[-1])))])

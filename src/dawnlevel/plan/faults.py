@@ -25,6 +25,9 @@ priors of balance.exchange; judgement."""
 SMALLER = 0.5
 """A smaller needle setting over the present [-], with the gas opened earlier to make up for it."""
 
+READ_AFTER_H = 1.0
+"""When pH is read after the needle was touched [h], early enough to correct it; own choice."""
+
 END_OF_TANK = 1.7
 """Flow at the end of a cylinder over the flow before [-], 1.3 to 2.5: a one-stage regulator's outlet rises by
 1 to 2 % of what the inlet falls, 0.6 to 1.2 bar of 60 on one of 1 to 2 bar (from memory, not checked)."""
@@ -50,6 +53,7 @@ class Guard(StrEnum):
     SECOND_VALVE = "second valve"
     NORMALLY_CLOSED = "normally closed valve"
     AIR_PUMP = "overnight air pump"
+    READ_AFTER = "reading after an hour"
 
 
 GUARDS: dict[FaultKind, tuple[Guard, ...]] = {
@@ -59,7 +63,7 @@ GUARDS: dict[FaultKind, tuple[Guard, ...]] = {
     FaultKind.CYLINDER: (Guard.SMALLER_NEEDLE, Guard.AIR_PUMP),
     FaultKind.POWER: (Guard.NORMALLY_CLOSED, Guard.SMALLER_NEEDLE),
     FaultKind.PUMP: (Guard.SMALLER_NEEDLE, Guard.SECOND_VALVE, Guard.AIR_PUMP),
-    FaultKind.RATE: (Guard.AIR_PUMP,),
+    FaultKind.RATE: (Guard.READ_AFTER, Guard.AIR_PUMP),
     FaultKind.WATER: (),
 }
 """Guards that can help against each fault."""
@@ -156,6 +160,9 @@ def guarded(script: Script, windows: Windows, fault: Fault, guard: Guard, tank: 
             return replace(failed, flow=np.minimum(failed.flow, allowed))
         case Guard.NORMALLY_CLOSED:
             return replace(failed, flow=_mixed(failed.flow, 0.0, after))
+        case Guard.READ_AFTER:
+            unseen = script.during(fault.begins_h, fault.begins_h + READ_AFTER_H)
+            return replace(failed, flow=_mixed(script.flow, failed.flow, unseen))
         case Guard.AIR_PUMP:
             at_night = (script.light < 0.5) & (script.flow < 0.5)
             least = np.where(at_night, AIR_PUMP_FACTOR, 0.0)

@@ -14,6 +14,7 @@ from starlette.responses import HTMLResponse, Response
 from starlette.routing import NoMatchFound
 
 from dawnlevel.desk import phrases
+from dawnlevel.desk.animals.whatif_words import brief_text, hours_text
 from dawnlevel.desk.saying import say
 from dawnlevel.desk.wording import percent, rate_text
 from dawnlevel.web.addresses import owner_path, tank_path
@@ -95,6 +96,8 @@ def _environment() -> Environment:
         "time_left": phrases.time_left,
         "quantity": phrases.quantity_text,
         "bound_text": phrases.bound_text,
+        "hours_text": hours_text,
+        "brief_text": brief_text,
         "until_text": phrases.until_text,
         "target": phrases.band_text,
         "distress_steps": phrases.distress_steps,

@@ -15,6 +15,7 @@ from dawnlevel.desk.animals.whatif_words import (
     SEEN,
     cell_text,
     fault_words,
+    over_now_words,
 )
 from dawnlevel.desk.casebook import SEED, Case, open_case
 from dawnlevel.desk.cited import cited
@@ -118,6 +119,8 @@ def whatif_of(case: Case, asked: Asked | None = None) -> WhatIfView:
         tank=case.tank.name,
         at=case.local(case.now),
         ceiling_mg_l=case.tank.co2_limit_mg_l,
+        over_now=over_now_words(case.found.over_ceiling),
+        usual_from=case.local(case.now + timedelta(hours=faults[0].begins_h)),
         usual=world.seen(script, faults[0].begins_h),
         morning_h=MORNING_H,
         faults=tuple(_fault(world, one, guards=len(found.kinds) == 1) for one in faults),
@@ -169,13 +172,15 @@ def _begins(world: _World, kind: FaultKind) -> float:
 
 def _fault(world: _World, fault: Fault, *, guards: bool) -> FaultView:
     case, tank = world.case, world.case.tank
-    helps = tuple(
-        GuardView(
-            guard=guard.value,
-            means=GUARD_WORDS[guard],
-            outcome=world.seen(guarded(world.script, world.windows, fault, guard, tank), fault.begins_h),
-        )
+    failed = faulted(world.script, world.windows, fault, tank)
+    kept = [
+        (guard, guarded(world.script, world.windows, fault, guard, tank))
         for guard in (GUARDS[fault.kind] if guards else ())
+    ]
+    helps = tuple(
+        GuardView(guard.value, GUARD_WORDS[guard], world.seen(script, fault.begins_h))
+        for guard, script in kept
+        if not script.is_like(failed)
     )
     begins = case.local(case.now + timedelta(hours=fault.begins_h))
     return FaultView(
@@ -213,4 +218,4 @@ def _hours(draws: Array) -> HoursView:
         float(value) if np.isfinite(value) else None
         for value in np.quantile(draws, (0.05, 0.5, 0.95), method="higher")
     )
-    return HoursView(float(np.isfinite(draws).mean()), early, likely, late)
+    return HoursView(float(np.isfinite(draws).mean()), float((draws <= 0.0).mean()), early, likely, late)

@@ -13,12 +13,14 @@ class HoursView:
 
     Attributes:
         chance: chance that it is passed within 24 h.
+        already: chance that it is passed when the 24 h begin.
         early_h: in one of twenty possible tanks it is passed sooner [h]; null where not within 24 h.
         likely_h: in half of them [h]; null where not within 24 h.
         late_h: in nineteen of twenty [h]; null where not within 24 h.
     """
 
     chance: float
+    already: float
     early_h: float | None
     likely_h: float | None
     late_h: float | None
@@ -85,7 +87,9 @@ class WhatIfView:
 
     Attributes:
         at: the moment it speaks of.
-        usual: what the 24 hours from the first fault's hour bring where nothing fails.
+        over_now: what to do first where CO2 is more likely above the ceiling now than not; else empty.
+        usual_from: when the 24 hours of `usual` begin: as the first fault does.
+        usual: what they bring where nothing fails.
         morning_h: hour of the morning meant [h, wall clock].
         faults: the faults.
         first_steps: what to do when one is found, in order.
@@ -95,6 +99,8 @@ class WhatIfView:
     tank: str
     at: datetime
     ceiling_mg_l: float
+    over_now: str
+    usual_from: datetime
     usual: OutcomeView
     morning_h: float
     faults: tuple[FaultView, ...]

@@ -1,7 +1,10 @@
 """What faults and guards are called, what a keeper would see, and what to do first."""
 
 from dawnlevel.desk.amounts import write_clock
-from dawnlevel.plan.faults import AIR_PUMP_FACTOR, SMALLER, Fault, FaultKind, Guard
+from dawnlevel.desk.animals.whatif_views import HoursView, OutcomeView
+from dawnlevel.desk.wording import percent
+from dawnlevel.plan.faults import AIR_PUMP_FACTOR, READ_AFTER_H, SMALLER, Fault, FaultKind, Guard
+from dawnlevel.plan.over import OVER_LIKELY
 from dawnlevel.tank import CellColour
 
 KINDS = {
@@ -36,6 +39,7 @@ GUARD_WORDS = {
     Guard.SMALLER_NEEDLE: f"the needle set to {SMALLER:g} of its count (an earlier opening is not counted)",
     Guard.SECOND_VALVE: "a second valve in the gas line, on a timer of its own or on the pump's plug",
     Guard.NORMALLY_CLOSED: "a valve that closes without power",
+    Guard.READ_AFTER: f"pH read {READ_AFTER_H:g} h after the needle was touched, the count put right then",
     Guard.AIR_PUMP: f"an air pump at night, which exchanges {AIR_PUMP_FACTOR:g} times as much with the air",
 }
 
@@ -63,6 +67,41 @@ def cell_text(then: tuple[CellColour, ...], usual: tuple[CellColour, ...]) -> st
 
 def _either(colours: tuple[CellColour, ...]) -> str:
     return " or ".join(colours)
+
+
+def over_now_words(chance: float) -> str:
+    """What to do first where CO2 stands above the ceiling now with this chance [-]; else empty."""
+    if chance < OVER_LIKELY:
+        return ""
+    return (
+        f"CO2 is above the ceiling now, without any fault (chance {percent(chance)}): close the gas first. "
+        "What to do, step by step: dawnlevel today"
+    )
+
+
+def hours_text(one: HoursView) -> str:
+    """Hours until a level is passed, in words."""
+    if one.already >= OVER_LIKELY:
+        return f"passed already as it begins (in {percent(one.already)} of possible tanks)"
+    if one.early_h is None:
+        return f"not within 24 h (passed in {percent(one.chance)} of possible tanks)"
+    if one.likely_h is None:
+        return (
+            f"not likely within 24 h (passed in {percent(one.chance)} of possible tanks; in 1 of 20 "
+            f"before {one.early_h:.1f} h)"
+        )
+    late = "over 24" if one.late_h is None else f"{one.late_h:.1f}"
+    return f"{one.likely_h:.1f} h (9 in 10: {one.early_h:.1f} to {late} h)"
+
+
+def brief_text(one: OutcomeView) -> str:
+    """What a fault does to CO2, in a line."""
+    to, highest = one.to_ceiling, f"highest {one.peak_mg_l.median:.0f} mg/L"
+    if to.already >= OVER_LIKELY:
+        return f"above the ceiling as it begins, {highest}"
+    if to.likely_h is None:
+        return f"ceiling passed in {percent(to.chance)} of possible tanks, {highest}"
+    return f"ceiling in {to.likely_h:.1f} h ({percent(to.chance)} of possible tanks), {highest}"
 
 
 def fault_words(fault: Fault, begins_wall_h: float) -> str:

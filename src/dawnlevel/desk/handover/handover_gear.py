@@ -16,6 +16,7 @@ from dawnlevel.desk.shelf.cylinder_case import open_cylinder
 from dawnlevel.desk.shelf.room import CAUTIONS, GasAtHand, room_view
 from dawnlevel.desk.views import SourceView
 from dawnlevel.errors import BadInputError
+from dawnlevel.plan.over import OVER_LIKELY
 from dawnlevel.units import KG_PER_LB
 
 _CLOCK = re.compile(r"\b(\d\d):(\d\d)\b")
@@ -54,6 +55,8 @@ def _named(fault: FaultView, units: Units) -> str:
 def _fault(fault: FaultView) -> str:
     to, peak = fault.outcome.to_ceiling, fault.outcome.peak_mg_l
     when = "" if to.likely_h is None else f", after about {to.likely_h:.1f} h"
+    if to.already >= OVER_LIKELY:
+        when = ", as it begins already"
     return (
         f"CO2 up to {peak.median:.0f} mg/L (nine in ten: {peak.low_90:.0f} to {peak.high_90:.0f}); over the "
         f"ceiling in {chance(to.chance)} of possible tanks{when}. {fault.seen}"
