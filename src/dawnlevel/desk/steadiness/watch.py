@@ -34,11 +34,12 @@ UNITS = {
 
 @dataclass(frozen=True, slots=True)
 class CauseView:
-    """One cause with what the log says for and against it."""
+    """One cause with what the log says for and against it; `is_recorded`: the keeper wrote it down."""
 
     cause: str
     speaks_for: tuple[str, ...]
     speaks_against: tuple[str, ...]
+    is_recorded: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -115,6 +115,8 @@ def _change_words(findings: Sequence[ToldFinding]) -> str:
 
 def _more(view: WatchView, findings: Sequence[ToldFinding]) -> Iterator[str]:
     """What else belongs to the answer."""
+    if findings and findings[0].finding.causes[0].is_recorded:
+        yield f"Written down about then: {findings[0].finding.causes[0].cause}."
     if findings and findings[0].finding.probability < _RATHER_SURE:
         yield "I can't tell these apart yet: the check under the first one decides."
     elif len(findings) > 1:

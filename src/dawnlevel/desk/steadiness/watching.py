@@ -5,7 +5,9 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from dawnlevel.desk.advice.routine import standing_timer
+from dawnlevel.desk.steadiness.explaining import explained
 from dawnlevel.desk.steadiness.logfile import probe_log
+from dawnlevel.desk.steadiness.recorded import Written, longest_window
 from dawnlevel.desk.steadiness.watch import Watched, WatchView, make_card, watch_probe
 from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.store import Store
@@ -24,12 +26,14 @@ def tank_watch(store: Store, name: str, now: datetime, since: datetime | None = 
 def tank_watched(store: Store, name: str, now: datetime, since: datetime | None = None) -> Watched:
     """What the tank's stored log says and what it was made of, from `since` on, up to `now`.
 
+    What the keeper wrote down about the time of a change is among its causes, first where it fits.
     Without `since` the last 400 days of the log. Raises NotEnoughRecordsError where there is no log, or no
     KH or gas schedule to read it by.
     """
     tank = store.tank(name)
     zone = ZoneInfo(tank.timezone)
-    card = tank_card(tank, [stored.record for stored in store.records(name, until=now)])
+    records = [stored.record for stored in store.records(name, until=now)]
+    card = tank_card(tank, records)
     span = store.samples_span(name)
     if span is not None and since is None:
         since = min(span[1], now) - LONGEST
@@ -38,7 +42,8 @@ def tank_watched(store: Store, name: str, now: datetime, since: datetime | None 
         raise NotEnoughRecordsError(
             "No probe's log is stored.", where=name, cure="Bring one in: dawnlevel probe import FILE"
         )
-    return watch_probe(probe_log(samples, zone), card, zone)
+    watched = watch_probe(probe_log(samples, zone), card, zone)
+    return explained(watched, Written(records, store.tank_versions(name), zone))
 
 
 def tank_card(tank: Tank, records: Sequence[Record]) -> Card:
@@ -49,18 +54,16 @@ def tank_card(tank: Tank, records: Sequence[Record]) -> Card:
     """
     kh = next((one.kh_dkh for one in reversed(records) if isinstance(one, KhTitration)), None)
     timer = standing_timer(records)
-    windows = () if timer is None else timer.windows_h
     missing = []
     if kh is None or kh <= 0.0:
         missing.append(("a KH above nought", "dawnlevel kh 4"))
-    if not windows:
+    if timer is None or not timer.windows_h:
         missing.append(("a gas schedule", "dawnlevel timer 10:30-19:00"))
-    if kh is None or missing:
+    if kh is None or timer is None or missing:
         raise NotEnoughRecordsError(
             f"A probe's log cannot be read without {' and '.join(what for what, _ in missing)}.",
             where=tank.name,
             cure=f"Record it: {', '.join(how for _, how in missing)}",
         )
-    longest = max(windows, key=lambda window: (window[1] - window[0]) % 24.0)
     lights = tank.photoperiod
-    return make_card(longest, (lights.lights_on_h, lights.lights_off_h), kh, tank.temp_c)
+    return make_card(longest_window(timer), (lights.lights_on_h, lights.lights_off_h), kh, tank.temp_c)
