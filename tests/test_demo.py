@@ -4,9 +4,10 @@ import io
 import json
 import re
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from dawnlevel.cli import demo as demo_module
@@ -14,6 +15,8 @@ from dawnlevel.cli.app import run
 from dawnlevel.cli.demo import CHART_FILE, STORE_FILE, demo_folder, play_story
 from dawnlevel.cli.play import KEPT_FILE
 from dawnlevel.cli.story import Event, Story, Tell, end_of_story
+from dawnlevel.desk.evenness.spread import spread_view
+from dawnlevel.desk.shelf.due_dates import due_dates
 from dawnlevel.desk.steadiness.watching import tank_watched
 from dawnlevel.practice import logged, scenario
 from dawnlevel.practice.scenario import StoryTank, hour_of, keepers_tank, moment
@@ -23,6 +26,7 @@ from dawnlevel.store.engine import STORE_FILE as OWN_FILE
 from dawnlevel.tank import (
     BaselineCup,
     BaselineMethod,
+    BufferCheck,
     GasSwitch,
     PhReading,
     RateSetting,
@@ -30,6 +34,7 @@ from dawnlevel.tank import (
     TimerSetting,
 )
 from dawnlevel.tank.clock import wall_clock
+from dawnlevel.tank.places import place_shares
 
 
 @dataclass
@@ -167,6 +172,40 @@ def test_the_clock_of_the_scenario_is_a_round_trip() -> None:
     for hour in (0.0, 20.0, 31.25, 93.5):
         assert hour_of(moment(hour)) == pytest.approx(hour, abs=1e-9)
     assert moment(24.0 + 13.0).astimezone(scenario.ZONE).strftime("%d %H:%M") == "04 13:00"
+
+
+# --- what stands around the tank ---
+
+
+def test_the_survey_finds_the_corner_that_is_sheltered_in_truth(played: Played) -> None:
+    with open_store(str(played.folder / STORE_FILE)) as store:
+        view = spread_view(store, keepers_tank().name, end_of_story())
+    assert len(view.readings) == len(scenario.SURVEY_PLACES)
+    assert [zone.place for zone in view.dead_zones] == [scenario._SHELTERED]
+    assert view.worst_corner == scenario._SHELTERED
+    shares = (
+        np.arange(20) + 0.5
+    ) / 20  # the truth on a lattice: what lacks there, below the mean of the water
+    away = np.stack(np.meshgrid(shares, shares, shares, indexing="ij"), axis=-1)
+    away = (away - place_shares(scenario._SHELTERED)) / scenario._SHELTER_REACH
+    mean = float(np.mean(1.0 - scenario._SHELTER_LACKS * np.exp(-0.5 * (away**2).sum(axis=-1))))
+    truth = 100.0 * (1.0 - (1.0 - scenario._SHELTER_LACKS) / mean)
+    assert view.worst_corner_percent.low_90 <= truth <= view.worst_corner_percent.high_90
+
+
+def test_the_buffers_show_the_meter_as_it_is(played: Played) -> None:
+    (check,) = [one for one in played.records if isinstance(one, BufferCheck)]
+    true = scenario._truth().instruments
+    for shown, ph in ((check.low_ph, 4.0), (check.high_ph, 6.88)):  # NIST at 22 degC: 4.00 and 6.88
+        expected = 7.0 + true.slope * (ph - 7.0) + true.offset_ph
+        assert shown == pytest.approx(expected, abs=0.025)  # the meter's noise and step
+
+
+def test_gas_cell_and_meter_have_their_dates(played: Played) -> None:
+    dues = {one.kind: one.day for one in due_dates(keepers_tank(), played.records, end_of_story())}
+    assert set(dues) == {"cylinder", "retest", "buffers", "solution", "kh"}
+    assert dues["retest"] == date(2031, 9, 1)  # ADR: ten years after the stamp
+    assert all(day > scenario.DAY_0 + timedelta(days=scenario.TUNING_DAYS) for day in dues.values())
 
 
 # --- the tank beside it ---

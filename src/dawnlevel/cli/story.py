@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from dawnlevel.desk.advice.explain import explain_view
 from dawnlevel.desk.advice.tomorrow import plan_view
+from dawnlevel.desk.evenness.spread import spread_view
 from dawnlevel.desk.phrases import band_in_other, chance, clock, day_text, quantity_text
 from dawnlevel.desk.records import describe_tank, withdraw_record
 from dawnlevel.desk.views import PlanView, TodayView
@@ -14,7 +15,19 @@ from dawnlevel.practice import scenario
 from dawnlevel.practice.scenario import StoryTank, moment
 from dawnlevel.rehearsal.keeper import Keeper
 from dawnlevel.store import Store
-from dawnlevel.tank import BaselineCup, BaselineMethod, KhTitration, Record
+from dawnlevel.tank import (
+    BaselineCup,
+    BaselineMethod,
+    Buffer,
+    BufferCheck,
+    CylinderExchange,
+    CylinderStandard,
+    CylinderWeighing,
+    KhTitration,
+    Record,
+    SolutionPrepared,
+    SurveyReading,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +65,8 @@ class Story:
             if day == 1:
                 still_cup = self._cup(BaselineMethod.STILL_CUP, scenario.STILL_CUP_HOURS)
                 self._plan()
-            elif day == 2:
+            elif day == scenario.BUFFERS_DAY:
+                self._buffers()
                 self._better_cup(still_cup)
                 self._plan()
             self._gas_day(day)
@@ -79,7 +93,60 @@ class Story:
         kh = scenario.KH_COUNT_DKH
         number = self.note(KhTitration(at=now, kh_dkh=kh))
         self.say(f"KH kit: {kh:g} drops of 1 dKH. A cup of tank water is left standing overnight.")
+        self._gas_and_cell()
         return number
+
+    def _gas_and_cell(self) -> None:
+        """A fresh cylinder is weighed and connected, and the indicator cell filled."""
+        now, gas_kg, (weighed_kg, _) = self.keeper.now, scenario.CYLINDER_KG, scenario.WEIGHED_KG
+        exchange = CylinderExchange(
+            at=now,
+            gas_kg=gas_kg,
+            tare_kg=scenario.CYLINDER_TARE_KG,
+            capacity_l=scenario.CYLINDER_CAPACITY_L,
+            standard=CylinderStandard.ADR,
+            tested=scenario.CYLINDER_TESTED,
+        )
+        cell = SolutionPrepared(
+            at=now,
+            kh_dkh=scenario.CELL_SOLUTION_DKH,
+            error_percent=scenario.CELL_SOLUTION_ERROR_PERCENT,
+        )
+        for new in (exchange, CylinderWeighing(at=now, gross_kg=weighed_kg), cell):
+            self.note(new)
+        self.say(
+            f"A cylinder with {gas_kg:g} kg of gas is connected: {weighed_kg:g} kg with its regulator. "
+            f"Fresh {scenario.CELL_SOLUTION_DKH:g} dKH solution goes into the indicator cell."
+        )
+
+    def _buffers(self) -> None:
+        """The meter is held in two buffers, and left as it is."""
+        low, high = (self.tank.read_buffer(one) for one in (Buffer.PHTHALATE, Buffer.PHOSPHATE))
+        self.note(
+            BufferCheck(
+                at=self.keeper.now, low_ph=low, high_ph=high, temp_c=scenario.BUFFERS_C, adjusted=False
+            )
+        )
+        self.say(
+            f"While a cup is aerated, the meter is held in two fresh buffers: it shows {low:.2f} in pH 4 and "
+            f"{high:.2f} in pH 7, and is left as it is.",
+            "what it shows in buffers puts right all its readings, those before too; adjusted, it would be "
+            "another meter from now on.",
+        )
+
+    def _survey(self) -> None:
+        """PH at nine places, near the day's peak."""
+        read: dict[str, float] = {}
+        for place in scenario.SURVEY_PLACES:
+            read[place] = self.tank.read_ph_at(place)
+            self.note(SurveyReading(at=self.keeper.now, ph=read[place], place=place))
+            self.keeper.wait_until(self.keeper.now + timedelta(minutes=scenario.SURVEY_STEP_MIN))
+        highest = max(read, key=lambda place: read[place])
+        self.say(
+            f"The probe is held at {len(read)} places: pH {min(read.values()):.2f} to {read[highest]:.2f}, "
+            f"the highest at {highest}.",
+            spread_view(self.store, self.keeper.name, self.keeper.now).verdict,
+        )
 
     def _cup(self, method: BaselineMethod, hours: float) -> int:
         """Read and record a baseline cup; the record's number."""
@@ -123,11 +190,14 @@ class Story:
         lights_on = moment(24.0 * day + self.keeper.described.photoperiod.lights_on_h)
         cell_at = lights_on + timedelta(hours=scenario.CELL_AFTER_LIGHTS_H)
         evening = moment(24.0 * day + scenario.EVENING_H)
+        survey_at = lights_on + timedelta(hours=scenario.SURVEY_AFTER_LIGHTS_H)
+        has_survey = day == scenario.SURVEY_DAY
         view = self.keeper.today()
         while True:
             read_at = view.next_reading.at if view.next_reading else None
             now = self.keeper.now
-            stops = [at for at in (lights_on, cell_at, read_at) if at is not None and now < at < evening]
+            planned = (lights_on, cell_at, survey_at if has_survey else None, read_at)
+            stops = [at for at in planned if at is not None and now < at < evening]
             if not stops:
                 return
             self.keeper.wait_until(min(stops))
@@ -135,6 +205,8 @@ class Story:
                 self._lights_on(view)
             elif min(stops) == cell_at:
                 self.say(f"The indicator cell is {self.keeper.look_at_cell()}.")
+            elif min(stops) == survey_at:
+                self._survey()
             else:
                 view = self._read()
 
@@ -175,9 +247,13 @@ class Story:
             named = " and ".join(f"{one.label} ({chance(one.probability)})" for one in suspects[:2])
             self.say(
                 f"The day by the records: hit and held {chance(done.dialled_in)}. Asked what may be wrong, "
-                f"`explain` names first {named}. A cup is soonest put right: the keeper will aerate one in "
-                "the morning."
+                f"`explain` names first {named}. Cup and meter are soonest put right: in the morning the "
+                "keeper will aerate a cup, and hold the meter in buffers meanwhile."
             )
             return
         self.say(f"The day by the records: hit and held {chance(done.dialled_in)}.")
+        if day == scenario.WEIGHED_DAY:
+            weighed_kg = scenario.WEIGHED_KG[1]
+            self.note(CylinderWeighing(at=self.keeper.now, gross_kg=weighed_kg))
+            self.say(f"The cylinder stands on the scale again: {weighed_kg:g} kg.")
         self._plan()

@@ -8,8 +8,12 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from dawnlevel.chemistry import air_co2_mg_l
+import numpy as np
+
+from dawnlevel.chemistry import air_co2_mg_l, buffer_ph
+from dawnlevel.practice import instruments
 from dawnlevel.practice.draw import Card
+from dawnlevel.practice.dynamics import temp_c
 from dawnlevel.practice.levels import EASY
 from dawnlevel.practice.tank import PracticeTank
 from dawnlevel.practice.truth import (
@@ -27,6 +31,7 @@ from dawnlevel.practice.truth import (
 from dawnlevel.practice.water import make_water
 from dawnlevel.tank import (
     BaselineMethod,
+    Buffer,
     Diffuser,
     Photoperiod,
     Planting,
@@ -34,6 +39,9 @@ from dawnlevel.tank import (
     Tank,
 )
 from dawnlevel.tank.clock import wall_clock
+from dawnlevel.tank.layout import Layout
+from dawnlevel.tank.livestock import AnimalKind, Animals
+from dawnlevel.tank.places import place_shares
 from dawnlevel.units import dkh_to_meq_l
 
 ZONE = ZoneInfo("Europe/Lisbon")
@@ -56,6 +64,33 @@ CELL_AFTER_LIGHTS_H = 3.0
 
 EVENING_H = 21.5
 """When the keeper asks for tomorrow's plan [h of the day]."""
+
+CYLINDER_KG, CYLINDER_TESTED = 2.0, "2021-09"
+CYLINDER_TARE_KG, CYLINDER_CAPACITY_L = 4.9, 2.67
+WEIGHED_DAY, WEIGHED_KG = 3, (7.78, 7.75)
+"""The cylinder's charge, stamps, and weight with its regulator on the first evening and on
+that of `WEIGHED_DAY` [kg]."""
+
+CELL_SOLUTION_DKH, CELL_SOLUTION_ERROR_PERCENT = 4.0, 3.0
+"""What the bottle of solution for the indicator cell says."""
+
+BUFFERS_DAY, BUFFERS_C = 2, 22.0
+SURVEY_DAY, SURVEY_AFTER_LIGHTS_H = 2, 3.25
+"""On which day the meter is held in two buffers, and when pH is read across the tank [h after lights-on]."""
+
+SURVEY_STEP_MIN = 2.0
+SURVEY_PLACES = (
+    "middle",
+    *(f"{depth} {side} {layer}" for layer in ("surface", "substrate") for depth, side in (
+        ("front", "left"), ("front", "right"), ("back", "right"), ("back", "left"),
+    )),
+)  # fmt: skip
+"""Where the probe is held, in turn."""
+
+_SHELTERED = "back right substrate"
+_SHELTER_LACKS, _SHELTER_REACH = 0.35, 0.35
+"""Behind the stones water hardly moves: the share of CO2 that lacks there, and how far it reaches, as a share
+of the sides. The corner is too small to count in the tank's balance."""
 
 _MEAN_C = 24.2
 _CUPS = {
@@ -83,6 +118,15 @@ def keepers_tank() -> Tank:
         first_rate_bps=1.5,
         reads_per_ramp=4,
         earliest_start_h=9.0,
+        animals=(Animals(AnimalKind.FISH, 16, 0.8),),
+        layout=Layout(
+            outflow="back left surface",
+            intake="front left substrate",
+            diffuser="back left substrate",
+            hardscape=("back right substrate",),
+            rated_l_h=700.0,
+            length_cm=80.0,
+        ),
     )
 
 
@@ -128,10 +172,15 @@ def hour_of(at: datetime) -> float:
 
 
 class StoryTank(PracticeTank):
-    """The demonstration's practice tank; besides the contract, its keeper can prepare two kinds of cup."""
+    """The demonstration's practice tank.
+
+    Besides the contract its keeper can prepare two kinds of cup, hold the meter in buffers and at a place.
+    Those two looks have a noise of their own, so that they change nothing of the tank's course as it is read.
+    """
 
     def __init__(self) -> None:
         super().__init__(SEED, EASY)
+        self._aside = np.random.default_rng(SEED)
         self._true, self._card = _truth(), _card(keepers_tank())
         self._live_the_past()
 
@@ -139,6 +188,18 @@ class StoryTank(PracticeTank):
         """One reading [pH] of a cup filled as long ago as this story's keeper leaves it for `method`."""
         self._true = replace(self._true, cup=_CUPS[method])
         return self.read_degassed_ph()
+
+    def read_buffer(self, buffer: Buffer) -> float:
+        """What the meter shows in a fresh buffer [pH] of `BUFFERS_C`."""
+        true_ph = float(buffer_ph(buffer, BUFFERS_C))
+        return instruments.shown_ph(self._true.instruments, true_ph, self.clock(), self._aside)
+
+    def read_ph_at(self, place: str) -> float:
+        """What the meter shows at a place in the tank [pH]."""
+        away = np.subtract(place_shares(place), place_shares(_SHELTERED)) / _SHELTER_REACH
+        level = self._level() * (1.0 - _SHELTER_LACKS * float(np.exp(-0.5 * away @ away)))
+        true_ph = self._true.water.ph(level, temp_c(self._true, self.clock()))
+        return instruments.shown_ph(self._true.instruments, true_ph, self.clock(), self._aside)
 
 
 def _card(tank: Tank) -> Card:
