@@ -3,6 +3,7 @@
 import json
 import re
 from dataclasses import replace
+from datetime import timedelta
 from io import BytesIO
 from pathlib import Path
 
@@ -32,12 +33,17 @@ from dawnlevel.report.sheet import make_pack, make_sheet
 from dawnlevel.report.web_page import handover_html
 from dawnlevel.store import open_store
 from dawnlevel.tank import (
+    BufferCheck,
     CellColour,
     CylinderExchange,
+    CylinderWeighing,
     FishSighting,
     FishState,
+    OxygenReading,
     PhReading,
+    Record,
     SolutionPrepared,
+    SurveyReading,
     Target,
     TargetKind,
     TimerSetting,
@@ -92,6 +98,40 @@ def test_no_sentence_promises_anything(view: HandoverView) -> None:
     assert not re.search(r"\bsafe(ly|ty)?\b", words.replace("labour-safety handbook", ""))
     assert "veterinarian" in words
     assert "gas supplier" in words
+
+
+def test_nothing_asks_an_owner_for_a_command(tmp_path: Path) -> None:
+    """On every page and in every picture, whatever is recorded, missing, old or at odds."""
+    old = at(21, day=5)
+    shelf = (
+        CylinderExchange(at=old, gas_kg=2.0, tested="2015-01"),
+        CylinderWeighing(at=at(9), gross_kg=3.0),
+        CylinderWeighing(at=at(10), gross_kg=9.0),
+        BufferCheck(at=at(9), low_ph=4.05, high_ph=6.95),
+        SolutionPrepared(at=old, kh_dkh=4.0),
+        OxygenReading(at=at(8), oxygen_mg_l=4.0),
+        *(SurveyReading(at=at(11, 20 + n), ph=7.2, place=p) for n, p in enumerate(("left", "right", "back"))),
+    )
+    surveyed = [
+        SurveyReading(at=at(12, n), ph=7.0 + 0.04 * n, place=place)
+        for n, place in enumerate(("left", "right", "back", "front", "back right substrate"))
+    ]
+    short = TimerSetting(at=at(20, 12, day=5), windows_h=((9.5, 14.0),))
+    enough = [PhReading(at=at(10, 30), ph=7.42), PhReading(at=at(12, 30), ph=7.21)]
+    little = [PhReading(at=at(10, 30), ph=7.9), PhReading(at=at(12, 30), ph=7.8)]  # a drop of 0.3, not of 1.0
+    cases: dict[str, list[Record]] = {
+        "too short": [*morning()[:3], short, *enough],
+        "too little": [*morning()[:4], *little],
+        "shelf": [*morning(), *shelf],
+        "survey": [*morning(), *surveyed],
+        "long": [*morning(), *(PhReading(at=at(12) + timedelta(days=day), ph=7.1) for day in (60, 61, 240))],
+    }
+    for name, records in cases.items():
+        path = tmp_path / f"{name}.sqlite3"
+        with open_store(make_store(path, records=sorted(records, key=lambda one: one.at))) as store:
+            words = handover_html(alone(handover_view(store, "Brook")))
+        assert re.findall(r".{60}`?dawnlevel [a-z-]+.{20}", words) == [], name
+        assert ("For whoever tunes this tank" in words) or "too" not in name
 
 
 def test_chances_of_colours_are_those_of_the_lag_integrated(tmp_path: Path) -> None:

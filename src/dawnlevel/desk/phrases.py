@@ -95,8 +95,11 @@ def until_text(until: datetime | None) -> str:
     return "" if until is None else f"until {clock(until)}, when your readings can correct it"
 
 
-def say_picture(picture: PictureView, lights_on: datetime) -> str:
-    """What the picture says, in one sentence; days are named where it shows more than one lights-on."""
+def say_picture(picture: PictureView, lights_on: datetime, now_word: str = "now") -> str:
+    """What the picture says, in one sentence; days are named where it shows more than one lights-on.
+
+    `now_word` is what its present is called where it will be read later.
+    """
     curve, now = picture.curve, picture.now
     is_long = curve.at[-1] - now > timedelta(days=1)
 
@@ -105,9 +108,8 @@ def say_picture(picture: PictureView, lights_on: datetime) -> str:
 
     _, begin, _ = levels_at(curve, curve.at[0])
     _, middle, _ = levels_at(curve, now)
-    parts = [
-        f"The picture shows about {begin:.0f} mg/L at {when(curve.at[0])}, {middle:.0f} now ({when(now)})"
-    ]
+    shown = f"The picture shows about {begin:.0f} mg/L at {when(curve.at[0])}"
+    parts = [f"{shown}, {middle:.0f} {now_word} ({when(now)})"]
     if now < lights_on <= curve.at[-1]:
         low, on, high = levels_at(curve, lights_on)
         parts.append(f"{on:.0f} ({low:.0f} to {high:.0f}) at lights-on, {when(lights_on)}")

@@ -86,7 +86,7 @@ def rows_of(picture: PictureView, lights_on: datetime, look: Look) -> dict[str, 
         ],
         "ceiling": _ceiling(picture, start),
         "target_words": [{"at": wall(ends), "level": middle, "text": words}],
-        "now": [{"at": wall(picture.now), "text": f"now {picture.now:%H:%M}"}],
+        "now": [{"at": wall(picture.now), "text": f"{look.now_word} {picture.now:%H:%M}"}],
         "lights_on": [{"at": wall(lights_on), "text": f"lights on {lights_on:%H:%M}"}],
         "strips": [
             *_bars("gas open", picture.gas, look.accent),

@@ -23,7 +23,8 @@ DENSE = 120
 class Look:
     """How a chart is drawn: size of the plot and its strips [px], letters [px], colours, hours on the axis.
 
-    A colour is anything SVG takes. Title and caption are left out where the page around it says them.
+    A colour is anything SVG takes. `now_word` is what the picture's present is called. Title and caption are
+    left out where the page around it says them.
     """
 
     width: int = WIDTH
@@ -33,6 +34,7 @@ class Look:
     hours: int = 12
     padding: int = 24
     is_titled: bool = True
+    now_word: str = "now"
     accent: str = ACCENT
     ink: str = INK
     quiet: str = QUIET

@@ -17,7 +17,17 @@ from dawnlevel.report.spread_chart import say_spread, spread_svg
 
 Sheet = dict[str, Any]
 
-_LOOK = Look(width=640, height=300, letters=14, hours=9, padding=4, is_titled=False, paper="#ffffff")
+_NOW = "latest record"
+_LOOK = Look(
+    width=640,
+    height=300,
+    letters=14,
+    hours=9,
+    padding=4,
+    is_titled=False,
+    now_word=_NOW,
+    paper="#ffffff",
+)
 
 
 def make_pack(pack: HandoverPack, brand: Brand = NO_BRAND, font: str = FONT) -> Sheet:
@@ -55,7 +65,7 @@ def make_sheet(view: HandoverView, font: str = FONT) -> Sheet:
         "expected": _expected(view),
         "notes": [note for note in (view.over_ceiling, view.other_plan) if note],
         "picture": drawn,
-        "picture_words": say_picture(view.picture, view.lights_on),
+        "picture_words": say_picture(view.picture, view.lights_on, f"at the {_NOW}"),
         "picture_key": "Line: the middle. Dark band: even odds. Light band: nine in ten. Rings: pH readings "
         "as CO2. Times on a 24-hour clock.",
         "days": [

@@ -12,6 +12,7 @@ from dawnlevel.desk.animals.oxygen_views import MovementView, OxygenLimitView, O
 from dawnlevel.desk.casebook import SEED, Case, open_case
 from dawnlevel.desk.cited import cited
 from dawnlevel.desk.views import CurveView
+from dawnlevel.desk.wording import percent
 from dawnlevel.estimate.posterior import interval
 from dawnlevel.plan.daynight import (
     DAY_H,
@@ -192,10 +193,12 @@ def _verdict(chance: float, movements: tuple[MovementView, ...]) -> str:
     best = min(better, key=lambda one: (one.gas_factor or 1.0, one.factor))
     cost = ""
     if best.gas_factor is not None:
-        cost = f"; to keep CO2 at lights-on it takes {best.gas_factor:.2g} times the gas"
+        more = f"{best.gas_factor:.2g}"
+        cost = f"; CO2 at lights-on then takes {'no more' if more == '1' else f'{more} times the'} gas"
+    moved = best.label.replace("twice", "twice as much").replace("three times", "three times as much")
     return (
-        f"In {100 * chance:.0f} % of the possible tanks oxygen falls below 5 mg/L. Moving the surface "
-        f"{best.label} brings that to {100 * best.chance_below_5:.0f} %{cost}."
+        f"In {percent(chance)} of the possible tanks oxygen falls below 5 mg/L; in "
+        f"{percent(best.chance_below_5)} where the surface moves {moved}{cost}."
     )
 
 

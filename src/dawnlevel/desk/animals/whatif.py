@@ -16,6 +16,7 @@ from dawnlevel.desk.animals.whatif_words import (
     cell_text,
     fault_words,
     over_now_words,
+    power_text,
 )
 from dawnlevel.desk.casebook import SEED, Case, open_case
 from dawnlevel.desk.cited import cited
@@ -196,8 +197,8 @@ def _fault(world: _World, fault: Fault, *, guards: bool) -> FaultView:
 def _signs(world: _World, fault: Fault) -> str:
     """What a keeper would see; the cell by its forecast, where it is named."""
     signs = SEEN[fault.kind]
-    if "{cell}" not in signs:
-        return signs
+    if fault.kind is not FaultKind.VALVE:
+        return signs.format(power=power_text(fault))
     script = faulted(world.script, world.windows, fault, world.case.tank)
     then, usual = (world.cell(one, fault.begins_h) for one in (script, world.script))
     return signs.format(cell=cell_text(then, usual))

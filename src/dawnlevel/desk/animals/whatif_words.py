@@ -26,14 +26,15 @@ SEEN = {
     FaultKind.DOUBLED: "Bubbles still rise after the usual closing; pH at lights-off below the usual.",
     FaultKind.CYLINDER: "The gauge moves for the first time in weeks; more bubbles at the same needle; then "
     "none.",
-    FaultKind.POWER: "Clocks that blink, a silent filter. A valve that stays open bubbles on in the dark.",
+    FaultKind.POWER: "Clocks that blink{power}",
     FaultKind.PUMP: "No flow at the outlet, a surface like a mirror; bubbles that rise straight and whole.",
     FaultKind.RATE: "More bubbles than the count set; pH falls faster in the ramp than on other days.",
     FaultKind.WATER: "pH jumps up as CO2 is diluted, and the KH kit may count otherwise; the cell lags for "
     "hours.",
 }
 """Signs in the order of Merck Veterinary Manual and UF/IFAS FA27; the rest common practice, no source.
-`{cell}` is what the cell would tell in the morning: see `cell_text`."""
+`{cell}` is what the cell would tell in the morning, `{power}` what stops and what does not: see `cell_text`
+and `power_text`."""
 
 GUARD_WORDS = {
     Guard.SMALLER_NEEDLE: f"the needle set to {SMALLER:g} of its count (an earlier opening is not counted)",
@@ -63,6 +64,12 @@ def cell_text(then: tuple[CellColour, ...], usual: tuple[CellColour, ...]) -> st
     if then == usual:
         return f"the cell {_either(then)} in the morning, as on other days, so it tells nothing"
     return f"the cell {_either(then)} in the morning, {_either(usual)} on other days"
+
+
+def power_text(fault: Fault) -> str:
+    """What stops in a power cut, and what does not."""
+    silent = "." if fault.pump_runs else ", a silent filter."
+    return silent + (" Bubbles rise on in the dark." if fault.gas_open else "")
 
 
 def _either(colours: tuple[CellColour, ...]) -> str:

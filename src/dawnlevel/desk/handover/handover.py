@@ -1,5 +1,6 @@
 """Use case: the hand-over - the plan as it is set, what to look at, what to do when, and on what it rests."""
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, timedelta
@@ -59,6 +60,9 @@ _SOURCES = (*FISH_SOURCES, *(rule.source for rule in HANDLING))
 
 _CLEARLY = 0.05
 """How much larger a chance of hitting and holding must be to speak of another plan; own choice."""
+
+_EVEN = 0.5
+"""A chance below this asks for more tuning; own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,7 +242,7 @@ def _target_ph(baseline_ph: float | None, band: BandView) -> tuple[float, float]
 
 
 def _rests_on(band: BandView) -> str:
-    rests = band.rests_on.replace("`dawnlevel explain`", "dawnlevel explain")
+    rests = re.sub(r": `dawnlevel explain`[^.]*", "", band.rests_on)  # an owner may have no computer
     return rests.replace("It rests", f"What the target means in {band.other_unit} rests", 1)
 
 
@@ -299,18 +303,25 @@ def _facts(tank: Tank, units: Units) -> tuple[FactView, ...]:
 
 
 def _other_plan(case: Case, ahead: _Ahead, held: float, units: Units) -> str:
-    """What the advice would set instead, where that is clearly better."""
+    """What the advice would set instead, where that is clearly better; or that no plan is good yet."""
     best, schedule = ahead.best, ahead.best.schedule
     if best.held <= held + _CLEARLY:
-        return ""
+        return (
+            ""
+            if held >= _EVEN
+            else (
+                "For whoever tunes this tank: as it is set, the band is hit and held with a chance of "
+                f"{percent(held)} only. Tune it further before it is handed over."
+            )
+        )
     windows = ", ".join(
         f"{_clock(case, ahead, opens, units)}-{_clock(case, ahead, closes, units)}"
         for opens, closes in schedule.windows_h
     )
     return (
-        f"The advice would set {windows} at {rate_text(schedule.rate_bps)}: chance to hit and hold the band "
-        f"{percent(best.held)} instead of {percent(held)}. Accept it before this is handed over "
-        "(dawnlevel plan --accept)."
+        f"For whoever tunes this tank: the advice would set {windows} at {rate_text(schedule.rate_bps)}, "
+        f"with a chance of {percent(best.held)} to hit and hold the band instead of {percent(held)}. Accept "
+        "that plan before this one is handed over."
     )
 
 

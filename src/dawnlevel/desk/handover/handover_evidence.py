@@ -92,7 +92,8 @@ def _spread_says(view: SpreadView, units: Units) -> Iterator[str]:
             f"Dead zone {zone.place}: about {zone.water_percent:.0f} % of the water, "
             f"{_nine(zone.shortfall_percent)} % below the mean, chance {percent(zone.chance)}."
         )
-    yield f"Worst corner {view.worst_corner}: {_nine(view.worst_corner_percent)} % below the mean."
+    if view.worst_corner not in {zone.place for zone in view.dead_zones}:
+        yield f"Worst corner {view.worst_corner}: {_nine(view.worst_corner_percent)} % below the mean."
     if view.compared is not None:
         yield view.compared.verdict
     yield from (one.text for one in view.exchange)

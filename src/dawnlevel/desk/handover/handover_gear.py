@@ -105,4 +105,4 @@ def _room(case: Case, units: Units) -> Iterator[FactView]:
 
 
 def _mass(mass_kg: float, units: Units) -> str:
-    return f"{mass_kg:.2g} kg" if units is Units.METRIC else f"{mass_kg / KG_PER_LB:.2g} lb"
+    return f"{mass_kg:.3g} kg" if units is Units.METRIC else f"{mass_kg / KG_PER_LB:.3g} lb"

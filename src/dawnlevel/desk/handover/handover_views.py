@@ -141,7 +141,8 @@ class HandoverView:
         chance_held: chance that it is hit and held, as set.
         chance_breach: chance that the ceiling is passed at any time of the day, as set, nobody stepping in.
         over_ceiling: what stands against handing over where that chance is large; else empty.
-        other_plan: what the advice would set instead, where that is clearly better; else empty.
+        other_plan: what the advice would set instead, where that is clearly better, or that the tank is not
+            tuned yet; else empty.
         days: the gas days so far, oldest first.
         settled: whether the last three days were dialled in.
         picture: the next gas day as set.

@@ -36,7 +36,7 @@ CAUTIONS = (
     "CO2 has no smell at first and harms long before oxygen runs short.",
     "A CO2 alarm warns of it, an oxygen alarm does not.",
     "It is heavier than air: cabinets, cellars, low beds and pets on the floor meet it first.",
-    "If a cylinder vents, leave, keep others out, air from outside, and call your local emergency number.",
+    "If a cylinder vents, leave, keep others out, let in fresh air, and call your local emergency number.",
     "Limits are for healthy adults at work, not for children, sleepers or homes.",
     "Local codes and your gas supplier decide.",
 )
