@@ -29,7 +29,12 @@ WIDEST_SPIKE_PH = 0.12
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """What the keeper knows; hours of the day [h], alkalinity [meq/L], usual temperature [degC]."""
+    """What the keeper knows; hours of the day [h], alkalinity [meq/L], usual temperature [degC].
+
+    `is_judged`: gas is due by these hours; without, nothing is expected of the day. `revised`: cards that
+    hold instead from a wall-clock day on [days since day 0 of the log's hours], in their order; their
+    alkalinity and temperature do not count.
+    """
 
     gas_on_h: float
     gas_off_h: float
@@ -37,6 +42,12 @@ class Card:
     lights_off_h: float
     alkalinity_meq_l: float
     temp_c: float
+    is_judged: bool = True
+    revised: tuple[tuple[int, "Card"], ...] = ()
+
+    def on(self, day: int) -> "Card":
+        """The card that holds on a wall-clock day [days since day 0 of the log's hours]."""
+        return next((card for since, card in reversed(self.revised) if since <= day), self)
 
     @property
     def begin_h(self) -> float:
@@ -61,16 +72,27 @@ class Bins:
     excess_per_ph: Floats
     noise_ph: float
 
+    def part(self, begin: int, end: int) -> "Bins":
+        """The gas days from row `begin` up to row `end`, the latter left out."""
+        rows = slice(begin, end)
+        return Bins(
+            self.first_day + begin, self.ph[rows], self.count[rows], self.co2_mg_l[rows],
+            self.excess_mg_l[rows], self.excess_per_ph[rows], self.noise_ph,
+        )  # fmt: skip
+
+    def cards(self, card: Card) -> list[Card]:
+        """The card of each gas day."""
+        return [card.on(self.first_day + row) for row in range(self.ph.shape[0])]
+
 
 def cut_days(hours: Floats, ph: Floats, temp_c: Floats, card: Card) -> Bins:
     """Bins of a log: wall-clock hours since midnight of its day 0 [h], pH, temperature [degC] or NaN.
 
     Raises NotEnoughRecordsError for a log that holds no gas day.
     """
-    place = np.asarray(hours) - card.begin_h
-    first, last = int(np.floor(place[0] / 24.0)), int(np.floor(place[-1] / 24.0))
-    days = last - first + 1
-    minute = np.clip(((place - 24.0 * first) * _PER_MINUTE + 1e-6).astype(np.int64), 0, days * 1440 - 1)
+    first, begins = _begins(np.asarray(hours), card)
+    minute, fits = _gas_minutes(np.asarray(hours), begins)
+    days, ph, temp_c = begins.size, np.asarray(ph)[fits], np.asarray(temp_c)[fits]
     shown, count, noise = _means(minute, ph, days)
     if not np.isfinite(shown).any():
         raise NotEnoughRecordsError(
@@ -80,8 +102,30 @@ def cut_days(hours: Floats, ph: Floats, temp_c: Floats, card: Card) -> Bins:
     coefficients = carbonate_coefficients(
         card.alkalinity_meq_l, np.clip(np.where(np.isfinite(warm), warm, card.temp_c), 5.0, 39.0)
     )
-    co2, excess, per_ph = _carbon(shown, card.alkalinity_meq_l, coefficients)
-    return Bins(first, _wide(shown), _wide(count), _wide(co2), _wide(excess), _wide(per_ph), noise)
+    carbon = _carbon(shown, card.alkalinity_meq_l, coefficients)
+    follows = np.diff(begins) == 24.0
+    shown, count, co2, excess, per_ph = (_wide(one, follows) for one in (shown, count, *carbon))
+    return Bins(first, shown, count, co2, excess, per_ph, noise)
+
+
+def _begins(hours: Floats, card: Card) -> tuple[int, Floats]:
+    """The wall-clock day of the first gas day, and the hours at which gas days begin."""
+    around = np.arange(int(hours[0] // 24.0) - 2, int(hours[-1] // 24.0) + 2)
+    begins = np.array([24.0 * day + card.on(int(day)).begin_h for day in around])
+    first, last = (int(np.searchsorted(begins, hours[end], side="right")) - 1 for end in (0, -1))
+    return int(around[first]), begins[first : last + 1]
+
+
+def _gas_minutes(hours: Floats, begins: Floats) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
+    """The minute of the log's gas days in which each reading falls; which readings fall in any.
+
+    Where gas days begin later than before, some hours belong to none; a gas day is 24 h long.
+    """
+    row = np.maximum(np.searchsorted(begins, hours, side="right") - 1, 0)
+    into = hours - begins[row]
+    minute = 1440 * row + (into * _PER_MINUTE + 1e-6).astype(np.int64)
+    fits = into < 24.0
+    return np.clip(minute, 0, 1440 * begins.size - 1)[fits], fits
 
 
 def _means(minute: npt.NDArray[np.int64], values: Floats, days: int) -> tuple[Floats, Floats, float]:
@@ -118,8 +162,8 @@ def _carbon(ph: Floats, alkalinity_meq_l: float, k: CarbonateCoefficients) -> tu
     return co2, excess, np.abs(above - excess) / 0.01
 
 
-def _wide(flat: Floats) -> Floats:
-    """Shape (days * BINS,) to (days, BINS + 1), each row closed by the next one's first bin."""
+def _wide(flat: Floats, follows: npt.NDArray[np.bool_]) -> Floats:
+    """Shape (days * BINS,) to (days, BINS + 1): each row closed by the first bin of the one that follows."""
     square = flat.reshape(-1, BINS)
-    following = np.append(square[1:, 0], np.nan)
+    following = np.append(np.where(follows, square[1:, 0], np.nan), np.nan)
     return np.column_stack([square, following])

@@ -11,6 +11,7 @@ from dawnlevel.watch.fit import EXCHANGE, GAIN, REST, UPTAKE, DayFits, fit_days
 
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
+Bin = npt.NDArray[np.int64]
 
 MISSED_SHARE = 0.3
 """A day that got less than this share of the usual gas counts as missed [-] (judgement)."""
@@ -65,18 +66,20 @@ def daily_figures(bins: Bins, card: Card) -> Figures:
     usual = _usual(alone)
     sd = np.maximum(POOL_SD * usual, [0.02, 1.0, 0.1 * usual[GAIN], 0.05])
     fits = fit_days(bins, card, usual, sd)
-    length = card.gas_off_h - card.gas_on_h
+    cards = bins.cards(card)
+    length = np.array([one.gas_off_h - one.gas_on_h for one in cards])
+    judged = np.array([one.is_judged for one in cards])
     gain = fits.values[:, GAIN]
     dose = gain * np.clip(fits.stop_h - fits.start_h + length, 0.0, None) / (usual[GAIN] * length)
     reached = _reach_h(bins)
-    missed, open_night, carried = _states(bins, card, fits, dose, usual, reached)
+    missed, open_night, carried = _states(bins, length, fits, dose, usual, reached)
+    missed, open_night = missed & judged, open_night & judged
     usable = (
         np.isfinite(gain) & ~missed & ~open_night & ~carried & (gain > 0.0) & (fits.values[:, EXCHANGE] > 0.0)
-    )
+    ) & judged
     usable &= (reached > BEFORE_H + length + 2.0) & (fits.stop_h > -1.0)
-    with np.errstate(invalid="ignore"):
-        usual_error = np.nanmedian(fits.errors, axis=0)
-        usable &= (fits.errors[:, :3] < 2.0 * usual_error[:3]).all(axis=1)
+    for alike in _alike(cards):
+        usable[alike] &= _as_sure_as_usual(fits.errors[alike, :3])
     table = np.full((gain.size, 4), np.nan)
     kept = fits.values[usable]
     table[usable] = np.column_stack(
@@ -88,20 +91,37 @@ def daily_figures(bins: Bins, card: Card) -> Figures:
         ]
     )
     jump, where = _jumps(bins)
-    off = int((BEFORE_H + length) / BIN_H)
+    off = _off_bin(length)
     level = _mean_level(bins, off - 3, off)
     noise = bins.noise_ph * np.sqrt(2.0 / max(float(np.median(bins.count[bins.count > 0])), 1.0))
     return Figures(fits, dose, level, missed, open_night, usable, table, jump, where, noise, usual)
 
 
+def _alike(cards: list[Card]) -> list[Flags]:
+    """Which days are of the same card, for each card: other hours tell more or less of the same figures."""
+    kinds = list(dict.fromkeys(cards))
+    return [np.array([one == kind for one in cards]) for kind in kinds]
+
+
+def _as_sure_as_usual(errors: Floats) -> Flags:
+    """Days whose figures are not twice as uncertain as those of most."""
+    if not np.isfinite(errors).any():
+        return np.zeros(errors.shape[0], dtype=bool)
+    with np.errstate(invalid="ignore"):
+        return np.asarray((errors < 2.0 * np.nanmedian(errors, axis=0)).all(axis=1))
+
+
 def _states(
-    bins: Bins, card: Card, fits: DayFits, dose: Floats, usual: Floats, reached: Floats
+    bins: Bins, length: Floats, fits: DayFits, dose: Floats, usual: Floats, reached: Floats
 ) -> tuple[Flags, Flags, Flags]:
-    """Which days had no gas, which nights had it, and which days began with last night's gas."""
-    length = card.gas_off_h - card.gas_on_h
-    off = int((BEFORE_H + length) / BIN_H)
-    at_off, at_end = _mean_level(bins, off - 3, off), _mean_level(bins, BINS - 4, BINS)
-    at_begin = _mean_level(bins, 0, 4)
+    """Which days had no gas, which nights had it, and which days began with last night's gas.
+
+    `length`: how long the gas is due each day [h].
+    """
+    off = _off_bin(length)
+    every = np.zeros_like(off)
+    at_off, at_end = _mean_level(bins, off - 3, off), _mean_level(bins, every + BINS - 4, every + BINS)
+    at_begin = _mean_level(bins, every, every + 4)
     gassed_days = at_off[(dose > 0.5) & np.isfinite(at_off)]
     high = float(np.median(gassed_days)) if gassed_days.size else np.nan
     with np.errstate(invalid="ignore"):
@@ -129,10 +149,16 @@ def _around_the_start() -> Floats:
     return np.where(np.arange(BINS) < upto, 1.0 / upto, 0.0)
 
 
-def _mean_level(bins: Bins, first: int, last: int) -> Floats:
-    """Mean CO2 a day [mg/L] over bins `first` to `last`; NaN where none has readings."""
-    part = bins.co2_mg_l[:, first:last]
-    seen = np.isfinite(part)
+def _off_bin(length: Floats) -> Bin:
+    """The bin in which gas that is due for so long [h] should close."""
+    return ((BEFORE_H + length) / BIN_H).astype(np.int64)
+
+
+def _mean_level(bins: Bins, first: Bin, last: Bin) -> Floats:
+    """Mean CO2 a day [mg/L] over each day's bins `first` to `last`; NaN where none has readings."""
+    part = bins.co2_mg_l
+    place = np.arange(part.shape[1])
+    seen = np.isfinite(part) & (place >= first[:, None]) & (place < last[:, None])
     number = seen.sum(axis=1)
     return np.where(number > 0, np.where(seen, part, 0.0).sum(axis=1) / np.maximum(number, 1), np.nan)
 

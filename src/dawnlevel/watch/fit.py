@@ -69,11 +69,29 @@ def fit_days(
 ) -> DayFits:
     """Fit every day; `mean` and `sd` (4,) or (days, 4) are a prior of the four parameters, wide without.
 
-    Without `timed` the gas is taken to follow its timer and every half hour to count in full.
+    Without `timed` the gas is taken to follow its timer and every half hour to count in full. Days of the
+    same card are fitted together.
     """
-    rows = _rows(bins, card)
     centre = np.broadcast_to(_WIDE_MEAN if mean is None else mean, (bins.ph.shape[0], 4))
     width = np.broadcast_to(_WIDE_SD if sd is None else sd, (bins.ph.shape[0], 4))
+    cards = bins.cards(card)
+    ends = [row for row in range(1, len(cards) + 1) if row == len(cards) or cards[row] != cards[row - 1]]
+    parts = [
+        _fit_alike(bins.part(begin, end), cards[begin], centre[begin:end], width[begin:end], timed=timed)
+        for begin, end in zip([0, *ends], ends, strict=False)
+    ]
+    return parts[0] if len(parts) == 1 else DayFits(*(np.concatenate(column) for column in _columns(parts)))
+
+
+def _columns(parts: list[DayFits]) -> list[tuple[Floats, ...]]:
+    """Each field of the fits of several parts of a log."""
+    names = ("values", "errors", "start_h", "stop_h", "scatter", "rows")
+    return [tuple(getattr(part, name) for part in parts) for name in names]
+
+
+def _fit_alike(bins: Bins, card: Card, centre: Floats, width: Floats, *, timed: bool) -> DayFits:
+    """Fit days of one card."""
+    rows = _rows(bins, card)
     length = card.gas_off_h - card.gas_on_h
     days = bins.ph.shape[0]
     start, stop = np.zeros(days), np.zeros(days)

@@ -156,21 +156,30 @@ def make_card(
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """What places a gas day and a bin of it in time."""
+    """What places a gas day and a bin of it in time; `card` with what holds from later days on."""
 
     probe: ProbeLog
     bins: Bins
     card: Card
     zone: ZoneInfo
 
+    def card_of(self, row: int) -> Card:
+        """The card that holds on a gas day."""
+        return self.card.on(self.bins.first_day + row)
+
+    def lit(self, row: int) -> int:
+        """The bin of a gas day in which the lights come on."""
+        card = self.card_of(row)
+        return int(((card.lights_on_h - card.begin_h) % 24.0) / BIN_H)
+
     def day(self, row: int) -> date:
         """The calendar day on which a gas day's gas should open."""
-        hour = 24.0 * (self.bins.first_day + row) + self.card.gas_on_h
+        hour = 24.0 * (self.bins.first_day + row) + self.card_of(row).gas_on_h
         return (self.probe.day_0 + timedelta(hours=hour)).date()
 
     def moment(self, row: int, place: int) -> datetime:
         """The moment at which a bin of a gas day begins."""
-        hour = 24.0 * (self.bins.first_day + row) + self.card.begin_h + place * BIN_H
+        hour = 24.0 * (self.bins.first_day + row) + self.card_of(row).begin_h + place * BIN_H
         return wall_clock(self.probe.day_0.date(), hour, self.zone)
 
     def clocks_changed(self, row: int) -> bool:
@@ -226,8 +235,7 @@ def _finding(one: Finding, figures: Figures, placed: Placed) -> FindingView:
 
 
 def _days(figures: Figures, placed: Placed) -> tuple[DayView, ...]:
-    fits, bins, card = figures.fits, placed.bins, placed.card
-    lit = int(((card.lights_on_h - card.begin_h) % 24.0) / BIN_H)
+    fits, bins = figures.fits, placed.bins
     night = max(int(BEFORE_H / BIN_H) - 2, 0)
     views = []
     for row in range(fits.rows.size):
@@ -241,8 +249,9 @@ def _days(figures: Figures, placed: Placed) -> tuple[DayView, ...]:
             DayView(
                 placed.day(row), float(value[EXCHANGE]), float(error[EXCHANGE]), float(value[GAIN]),
                 float(error[GAIN]), float(value[UPTAKE]), float(error[UPTAKE]), float(fits.start_h[row]),
-                float(fits.stop_h[row]), float(bins.co2_mg_l[row, lit]), float(figures.level_off_mg_l[row]),
-                float(bins.ph[row, night]), float(fits.scatter[row]), float(figures.dose[row]), state,
+                float(fits.stop_h[row]), float(bins.co2_mg_l[row, placed.lit(row)]),
+                float(figures.level_off_mg_l[row]), float(bins.ph[row, night]), float(fits.scatter[row]),
+                float(figures.dose[row]), state,
             )
         )  # fmt: skip
     return tuple(views)

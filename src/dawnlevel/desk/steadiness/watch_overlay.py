@@ -83,7 +83,7 @@ def day_page_of(watched: Watched, tank: Tank, records: Sequence[Record], day: da
     days = watched_days(watched, band, ZoneInfo(tank.timezone))
     start = watched.figures.fits.start_h[row]
     seen = np.isfinite(start) and not watched.figures.missed[row]
-    opened = watched.placed.card.gas_on_h + float(start) if seen else None
+    opened = watched.placed.card_of(row).gas_on_h + float(start) if seen else None
     return DayPageView(
         tank.name,
         days[place],
@@ -125,8 +125,12 @@ def _sides(watched: Watched, found: Finding) -> _Sides:
 
 
 def _overlay(watched: Watched, sides: _Sides, band: BandLimits | None, names: tuple[str, str]) -> OverlayView:
-    """The courses of both sides; CO2 where there is a band to hold it against, else pH."""
-    placed, card = watched.placed, watched.placed.card
+    """The courses of both sides; CO2 where there is a band to hold it against, else pH.
+
+    Where the timer was set anew in between, courses lie over one another by the hour of the gas; the clock is
+    that of the days after.
+    """
+    placed, card = watched.placed, watched.placed.card_of(int(sides.after[0]))
     shown = (placed.bins.ph if band is None else placed.bins.co2_mg_l)[:, :BINS]
     digits, unit = (2, "") if band is None else (1, "mg/L")
     before = _course(watched, shown, sides.before, names[0], digits) if sides.before.size else None

@@ -71,14 +71,14 @@ def begin_of(watched: Watched) -> date:
 
 def daily_of(watched: Watched) -> Daily:
     """The figures of a log's days in their order. NotEnoughRecordsError where there is none."""
-    fits, bins, card = watched.figures.fits, watched.placed.bins, watched.placed.card
+    fits, bins = watched.figures.fits, watched.placed.bins
     begun = begin_of(watched)
     rows = np.array([row for row in np.flatnonzero(fits.rows > 0.0) if watched.placed.day(int(row)) >= begun])
     if not rows.size:
         raise NotEnoughRecordsError(
             "The log holds no gas day yet.", where="log", cure="Log a whole day, gas and night, first."
         )
-    lit = int(((card.lights_on_h - card.begin_h) % 24.0) / BIN_H)
+    lit = np.array([watched.placed.lit(int(row)) for row in rows])
     night = max(int(BEFORE_H / BIN_H) - 2, 0)
     values, errors = fits.values[rows], fits.errors[rows]
     return Daily(

@@ -4,14 +4,14 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from dawnlevel.desk.advice.routine import standing_timer
 from dawnlevel.desk.steadiness.explaining import explained
 from dawnlevel.desk.steadiness.logfile import probe_log
 from dawnlevel.desk.steadiness.recorded import Written, longest_window
+from dawnlevel.desk.steadiness.timetable import on_time
 from dawnlevel.desk.steadiness.watch import Watched, WatchView, make_card, watch_probe
 from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.store import Store
-from dawnlevel.tank import KhTitration, Record, Tank
+from dawnlevel.tank import KhTitration, Record, Tank, TimerSetting
 from dawnlevel.watch.days import Card
 
 LONGEST = timedelta(days=400)
@@ -42,28 +42,29 @@ def tank_watched(store: Store, name: str, now: datetime, since: datetime | None 
         raise NotEnoughRecordsError(
             "No probe's log is stored.", where=name, cure="Bring one in: dawnlevel probe import FILE"
         )
-    watched = watch_probe(probe_log(samples, zone), card, zone)
-    return explained(watched, Written(records, store.tank_versions(name), zone))
+    versions, log = store.tank_versions(name), probe_log(samples, zone)
+    card = on_time(card, records, versions, log.day_0, zone)
+    return explained(watch_probe(log, card, zone), Written(records, versions, zone))
 
 
 def tank_card(tank: Tank, records: Sequence[Record]) -> Card:
-    """What reading a log needs, from the tank and its standing records sorted by time.
+    """What reading a log needs, from the tank and its standing records sorted by time, as it stands last.
 
     Of several windows of the timer the longest counts: the days are cut by it. Raises NotEnoughRecordsError
     that names everything that is missing.
     """
     kh = next((one.kh_dkh for one in reversed(records) if isinstance(one, KhTitration)), None)
-    timer = standing_timer(records)
+    timers = [one for one in records if isinstance(one, TimerSetting) and one.windows_h]
     missing = []
     if kh is None or kh <= 0.0:
         missing.append(("a KH above nought", "dawnlevel kh 4"))
-    if timer is None or not timer.windows_h:
+    if not timers:
         missing.append(("a gas schedule", "dawnlevel timer 10:30-19:00"))
-    if kh is None or timer is None or missing:
+    if kh is None or missing:
         raise NotEnoughRecordsError(
             f"A probe's log cannot be read without {' and '.join(what for what, _ in missing)}.",
             where=tank.name,
             cure=f"Record it: {', '.join(how for _, how in missing)}",
         )
     lights = tank.photoperiod
-    return make_card(longest_window(timer), (lights.lights_on_h, lights.lights_off_h), kh, tank.temp_c)
+    return make_card(longest_window(timers[-1]), (lights.lights_on_h, lights.lights_off_h), kh, tank.temp_c)
