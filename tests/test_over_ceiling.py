@@ -5,6 +5,7 @@ about 71 mg/L and pH 6.9 for about 18; the ceiling of the tank is 30.
 """
 
 import dataclasses
+import re
 from datetime import timedelta
 
 import pytest
@@ -13,6 +14,9 @@ from dawnlevel.desk.advice.overview import Attention, card_of
 from dawnlevel.desk.animals.whatif import whatif_view
 from dawnlevel.desk.animals.whatif_views import WhatIfView
 from dawnlevel.desk.animals.whatif_words import brief_text, hours_text
+from dawnlevel.desk.trouble.complaint import complaint_view
+from dawnlevel.desk.trouble.complaint_causes import Complaint
+from dawnlevel.desk.trouble.complaint_views import ComplaintView
 from dawnlevel.desk.views import Phase, TodayView
 from dawnlevel.tank import (
     BaselineCup,
@@ -125,3 +129,58 @@ def test_faults_of_a_tank_above_its_ceiling_say_so_and_no_hours() -> None:
     below = _faults(6.9)
     assert below.over_now == ""
     assert below.usual.to_ceiling.already < 0.1
+
+
+def _asked(complaint: Complaint, ph: float, *, has_cup: bool = True, now_h: float = NOW_H) -> ComplaintView:
+    tank, records = _world(ph, now_h=now_h, read_h=now_h - 0.2)
+    kept = [one for one in records if has_cup or not isinstance(one, BaselineCup)]
+    with store_with(tank, kept) as store:
+        return complaint_view(store, tank.name, complaint, when(now_h))
+
+
+def test_a_complaint_of_too_little_is_answered_with_what_the_records_say_against_it() -> None:
+    high = _asked(Complaint.LOW, 6.3)
+    assert high.answer.startswith("By your records it was not too low")
+    assert "Close the gas" in high.first[0]
+    assert high.remedy is None
+    low = _asked(Complaint.LOW, 7.8)
+    assert not low.answer.startswith("By your records")
+    assert low.first == ()
+
+
+def test_fish_at_the_surface_are_answered_with_oxygen_and_what_eases_them() -> None:
+    view = _asked(Complaint.FISH, 7.2, now_h=24.0 + 8.5)  # oxygen is lowest towards the lights
+    oxygen = next(one for one in view.causes if one.kind == "low_oxygen")
+    assert oxygen.probability is not None
+    assert "no reading of oxygen yet" in oxygen.evidence
+    told = re.search(r"CO2 goes from (\d+) to (\d+) mg/L", " ".join(view.first))
+    assert told is not None
+    assert int(told[2]) < int(told[1])
+    assert "oxygen" in {one.kind for one in view.measurements}
+
+
+def test_without_a_cup_ph_and_kh_still_speak_for_the_fish() -> None:
+    view = _asked(Complaint.FISH, 6.3, has_cup=False)
+    assert view.needs
+    assert "By pH and KH alone CO2 is about" in view.answer
+    assert "above the ceiling of 30 mg/L: close the gas" in view.answer
+    fine = _asked(Complaint.FISH, 7.2, has_cup=False)
+    assert "the ceiling is 30 mg/L" in fine.answer
+
+
+@pytest.mark.parametrize("ph", [7.6, 7.8, 8.0])
+def test_readings_that_agree_outweigh_what_was_expected_of_the_gas(ph: float) -> None:
+    """An empty cylinder at a recorded 4 bubbles/s: at 4 dKH pH 7.8 stands for 2.2 mg/L, 8.0 for 1.4."""
+    today = _seen(ph)
+    expected = 1.426 * 10.0 ** (6.352 - ph) * 44.01
+    assert expected / 1.6 < today.now.co2_mg_l.median < 1.6 * expected
+    assert today.phase is Phase.HOLDING
+    assert any("look whether gas flows" in note for note in today.notes)
+    if today.action.kind == "raise":
+        assert today.action.text.startswith("See that gas flows")
+
+
+def test_one_slip_among_readings_that_agree_changes_little() -> None:
+    today = _seen(6.9, PhReading(at=when(NOW_H - 0.1), ph=8.6))
+    without = _seen(6.9)
+    assert today.now.co2_mg_l.median == pytest.approx(without.now.co2_mg_l.median, rel=0.15)

@@ -67,7 +67,7 @@ def test_times_rate_and_count_stand_in_large_figures(page: str, view: PlanView) 
 def test_chances_reasons_readings_and_picture_are_told(page: str, view: PlanView) -> None:
     told = words(page)
     assert "Hit it and hold it" in told
-    assert "Pass the ceiling" in told
+    assert "Pass 30 mg/L" in told
     for reason in view.reasons:
         assert reason in told
     for moment in view.readings:

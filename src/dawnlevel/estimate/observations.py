@@ -40,17 +40,23 @@ class MeterReadings:
 
     def log_likelihood(self, predicted: Array) -> Array:
         """Shape (n, B), per pH unit."""
+        return np.asarray(np.log(self._density(predicted) + SLIP_SHARE / SLIP_WIDTH_PH))
+
+    def are_slips(self, predicted: Array) -> npt.NDArray[np.bool_]:
+        """Which readings are rather slips than readings of what is predicted, shape (n, B)."""
+        return np.asarray(self._density(predicted) < SLIP_SHARE / SLIP_WIDTH_PH)
+
+    def _density(self, predicted: Array) -> Array:
+        """Density of readings that are no slips, shape (n, B), per pH unit."""
         if np.all(self.step_ph <= _FINE_STEP * self.sd_ph):
             sd = np.sqrt(self.sd_ph**2 + self.step_ph**2 / 12.0)
             scaled = (self.ph - predicted) / sd
-            density = np.exp(-0.5 * scaled * scaled) * ((1.0 - SLIP_SHARE) / np.sqrt(2.0 * np.pi) / sd)
-        else:
-            upper, lower = self.ph + 0.5 * self.step_ph, self.ph - 0.5 * self.step_ph
-            share = _normal_cdf((upper - predicted) / self.sd_ph) - _normal_cdf(
-                (lower - predicted) / self.sd_ph
+            return np.asarray(
+                np.exp(-0.5 * scaled * scaled) * ((1.0 - SLIP_SHARE) / np.sqrt(2.0 * np.pi) / sd)
             )
-            density = (1.0 - SLIP_SHARE) * share / self.step_ph
-        return np.asarray(np.log(density + SLIP_SHARE / SLIP_WIDTH_PH))
+        upper, lower = self.ph + 0.5 * self.step_ph, self.ph - 0.5 * self.step_ph
+        share = _normal_cdf((upper - predicted) / self.sd_ph) - _normal_cdf((lower - predicted) / self.sd_ph)
+        return np.asarray((1.0 - SLIP_SHARE) * share / self.step_ph)
 
 
 @dataclass(frozen=True, slots=True)

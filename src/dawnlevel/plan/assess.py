@@ -11,7 +11,7 @@ from dawnlevel.plan.fish import standing_state
 from dawnlevel.plan.future import Chances, chances
 from dawnlevel.plan.goal import Goal, goal
 from dawnlevel.plan.horizon import Horizon, horizon
-from dawnlevel.plan.over import over_ceiling
+from dawnlevel.plan.over import level_told, over_ceiling
 from dawnlevel.plan.past import DayPast, days_past, is_settled
 from dawnlevel.plan.readings import NextReading, next_reading
 from dawnlevel.plan.schedule import Schedule
@@ -67,7 +67,8 @@ def assess(tank: Tank, records: list[Record], now: datetime, rng: np.random.Gene
     known = [record for record in records if record.at <= now]
     estimate = posterior(tank, known, now, rng)
     luck = chances(estimate, rng)
-    band = goal(tank.target, estimate, tank.co2_limit_mg_l)
+    told = level_told(known, estimate.levels[-1], tank.co2_limit_mg_l)
+    band = goal(tank.target, estimate, tank.co2_limit_mg_l, told)
     days = days_past(estimate, band, known, now)
     settled = is_settled(days)
     rate = present_rate(tank, known)

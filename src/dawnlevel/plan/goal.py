@@ -58,16 +58,16 @@ class Goal:
         return quantity if self.kind is TargetKind.DROP else 10.0**quantity
 
 
-def goal(target: Target, posterior: Posterior, ceiling_mg_l: float) -> Goal:
+def goal(target: Target, posterior: Posterior, ceiling_mg_l: float, told: str = "") -> Goal:
     """The target as a goal under the ceiling [mg/L].
 
-    Raises NotEnoughRecordsError for a drop without a baseline.
+    Raises NotEnoughRecordsError for a drop without a baseline; its message ends with what is `told` even so.
     """
     if target.kind is TargetKind.CO2:
         return Goal(target.kind, math.log10(target.low), math.log10(target.high), ceiling_mg_l, 0.0)
     if posterior.baseline_ph is None:
         raise NotEnoughRecordsError(
-            "A pH drop needs a baseline to drop from, and none is recorded.",
+            f"A pH drop needs a baseline to drop from, and none is recorded.{told}",
             where=posterior.model.tank.name,
             cure="Aerate a cup of tank water for an hour, read its pH and record it: "
             "dawnlevel cup PH --method aerated --hours 1",

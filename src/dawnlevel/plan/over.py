@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from dawnlevel.tank import PhReading, Record
+from dawnlevel.tank import KhTitration, PhReading, Record
 
 OVER_LIKELY = 0.5
 """Chance of standing above the ceiling now from which the gas closes: more likely above than not; own choice.
@@ -29,6 +29,20 @@ memory, not checked."""
 def over_ceiling(level_mg_l: npt.NDArray[np.float64], ceiling_mg_l: float) -> float:
     """Chance that draws of CO2 (n,) [mg/L] lie above the ceiling [mg/L]."""
     return float((level_mg_l > ceiling_mg_l).mean())
+
+
+def level_told(records: list[Record], level_mg_l: npt.NDArray[np.float64], ceiling_mg_l: float) -> str:
+    """What pH and KH tell of CO2 now without a baseline, as a sentence to append; empty where either lacks.
+
+    `level_mg_l` are draws of CO2 now [mg/L], shape (n,).
+    """
+    if not all(any(isinstance(one, kind) for one in records) for kind in (PhReading, KhTitration)):
+        return ""
+    low, middle, high = np.quantile(level_mg_l, (0.05, 0.5, 0.95))
+    text = f" By pH and KH alone CO2 is about {middle:.0f} mg/L now (9 in 10: {low:.0f} to {high:.0f})"
+    if over_ceiling(level_mg_l, ceiling_mg_l) < OVER_LIKELY:
+        return f"{text}; the ceiling is {ceiling_mg_l:g} mg/L."
+    return f"{text}, above the ceiling of {ceiling_mg_l:g} mg/L: close the gas and watch the fish."
 
 
 def last_ph_at(records: list[Record], now: datetime) -> datetime | None:

@@ -26,6 +26,7 @@ from dawnlevel.desk.wording import (
 from dawnlevel.estimate.posterior import interval
 from dawnlevel.plan.day import levels_ahead
 from dawnlevel.plan.fish import DISTRESS_STEPS, UNEASY_FACTOR, UNEASY_STEPS
+from dawnlevel.plan.flow import gas_arriving
 from dawnlevel.plan.goal import CEILING_RISK
 from dawnlevel.plan.horizon import Horizon
 from dawnlevel.plan.over import OVER_LIKELY, OVER_STEPS, READ_LATELY, last_ph_at
@@ -223,6 +224,8 @@ def _steer(case: Case, steering: Steering) -> ActionView:
         text = f"Hold at {rate_text(rate)}."
     else:
         text = f"{steering.action.value.capitalize()} to {rate_text(rate)}."
+    if steering.action is Action.RAISE and gas_arriving(case.found.posterior) is not None:
+        text = f"See that gas flows; only then raise to {rate_text(rate)}."
     if steering.schedule.later is not None:
         at, then = steering.schedule.later
         moment = clock_text(case.local(case.found.ahead.moment(at)))
@@ -285,6 +288,13 @@ def _notes(case: Case) -> list[str]:
             f"Even with the best choice the chance of passing {over_text(found.goal)} is "
             f"{percent(found.steering.breach)} (bound {percent(CEILING_RISK)}). Watch the fish; "
             "`dawnlevel explain` names the measurement that would narrow it."
+        )
+    arrives = gas_arriving(found.posterior)
+    if arrives is not None:
+        notes.append(
+            f"A bubble seems to bring {percent(arrives)} of what is usual. Before you set the needle, look "
+            "whether gas flows: counter, gauge, hose, diffuser. Where it did not, record the hours: "
+            "dawnlevel gas closed --at TIME; a full flow at a raised needle could harm the fish."
         )
     if found.posterior.draws.efficiency < 0.005:
         notes.append("The records contradict each other more than usual: see `dawnlevel explain`.")

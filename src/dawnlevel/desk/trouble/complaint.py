@@ -9,15 +9,19 @@ from dawnlevel.desk.phrases import until_text
 from dawnlevel.desk.steadiness.watch import WatchView
 from dawnlevel.desk.trouble.complaint_causes import BEHIND, CAUSES, LABELS, Complaint
 from dawnlevel.desk.trouble.complaint_evidence import evidence
+from dawnlevel.desk.trouble.complaint_oxygen import OxygenNow, oxygen_now
 from dawnlevel.desk.trouble.complaint_views import CauseView, ComplaintView, RemedyView
 from dawnlevel.desk.trouble.complaint_watch import SETTLES, Watching, stored_log, watching_of
 from dawnlevel.desk.views import MeasurementView, PlanView
 from dawnlevel.desk.wording import clock_text, over_text, percent, rate_text
+from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.plan.day import evaluate
 from dawnlevel.plan.fish import DISTRESS_STEPS
 from dawnlevel.plan.horizon import horizon
 from dawnlevel.plan.look import Look, look, worth
+from dawnlevel.plan.over import OVER_LIKELY
 from dawnlevel.plan.schedule import Schedule
+from dawnlevel.plan.score import Verdict
 from dawnlevel.store import Store
 from dawnlevel.tank import BaselineCup, FishState, KhTitration, PhReading, Record, Tank, TargetKind
 
@@ -29,18 +33,40 @@ _THEN = (
     "Record what you see: dawnlevel fish uneasy, or dawnlevel fish distress",
 )
 
+UNLIKELY = 0.2
+"""Up to this chance the records speak against the complaint itself; own choice."""
+
+LEAST_DOUBT = 1e-3
+"""Doubt, as chance times counter-chance, below which there is nothing left to measure; own choice."""
+
+SETTLED_BY_HAND = {
+    "gas_missed",
+    "closes_early",
+    "gas_fell",
+    "cell_behind_rise",
+    "cell_behind_fall",
+    "solution_strong",
+    "solution_weak",
+}
+"""Causes that no pH, KH or cup settles, but a look or a swap: its check is among what to measure."""
+
 HELPS = 0.05
 """Gain in the chance of a good day from which a plan is called a remedy; own choice."""
 
 _NO_BETTER = "No plan does clearly better than timer and needle as they stand: cure the cause itself."
 
+_NOTHING = "The records say nothing of CO2 in this tank yet, so no cause can be told from another."
+
 _NO_NEWS = timedelta(hours=6)
+
+_CLOSE_FIRST = "Close the gas before you look for any cause; what to do, step by step: dawnlevel today"
 
 _PH = "pH in the tank in the last ten minutes before lights-on: dawnlevel ph PH"
 _CUP = (
     "pH of a cup of tank water aerated for an hour, since the drop from it gives CO2 without trusting the KH "
     "kit: dawnlevel cup PH --method aerated --hours 1"
 )
+_OXYGEN = "dissolved oxygen where the fish are, now and before the lights: dawnlevel dissolved MG_L"
 _KH = "KH by the drop kit: dawnlevel kh DKH"
 
 
@@ -64,23 +90,30 @@ def asking_view(store: Store, name: str, complaint: Complaint, now: datetime) ->
     """What to read first; None where the records suffice for an answer. Raises NoSuchTankError."""
     tank, now = store.tank(name), now.astimezone(UTC)
     needs = _needs(tank, [stored.record for stored in store.records(name, until=now)])
-    return _asking(tank, complaint, now, needs) if needs else None
+    if not needs:
+        return None
+    try:
+        open_case(store, name, now)
+    except NotEnoughRecordsError as error:
+        return _asking(tank, complaint, now, needs, error.what)
+    return _asking(tank, complaint, now, needs, _NOTHING)
 
 
 def complaint_of(case: Case, complaint: Complaint, log: WatchView | None = None) -> ComplaintView:
     """The answer for an opened case and what its probe's log says, if there is one."""
     seen, watching = look(case.found, case.records), watching_of(case, log)
-    causes = _ranked(complaint, case, seen, watching)
+    oxygen = oxygen_now(case) if complaint is Complaint.FISH else None
+    causes = _ranked(complaint, case, seen, watching, oxygen)
     return ComplaintView(
         tank=case.tank.name,
         timezone=case.tank.timezone,
         complaint=complaint.value,
         label=LABELS[complaint],
         at=case.local(case.now),
-        first=_first(complaint),
-        answer=_answer(causes),
+        first=_first(complaint, case.found.over_ceiling, oxygen),
+        answer=f"{_against(complaint, case, seen)}{_answer(causes)}",
         causes=tuple(causes),
-        measurements=_measurements(causes, case, seen, watching),
+        measurements=_measurements(causes, case, seen, watching, oxygen),
         remedy=_remedy(case, complaint),
         needs=(),
     )
@@ -100,15 +133,17 @@ def _needs(tank: Tank, records: list[Record]) -> tuple[str, ...]:
     ) or (_KH,)
 
 
-def _asking(tank: Tank, complaint: Complaint, now: datetime, needs: tuple[str, ...]) -> ComplaintView:
+def _asking(
+    tank: Tank, complaint: Complaint, now: datetime, needs: tuple[str, ...], said: str
+) -> ComplaintView:
     return ComplaintView(
         tank=tank.name,
         timezone=tank.timezone,
         complaint=complaint.value,
         label=LABELS[complaint],
         at=now.astimezone(ZoneInfo(tank.timezone)).replace(microsecond=0),
-        first=_first(complaint),
-        answer="The records say nothing of CO2 in this tank yet, so no cause can be told from another.",
+        first=_first(complaint, 0.0, None),
+        answer=said,
         causes=(),
         measurements=(),
         remedy=None,
@@ -116,15 +151,34 @@ def _asking(tank: Tank, complaint: Complaint, now: datetime, needs: tuple[str, .
     )
 
 
-def _first(complaint: Complaint) -> tuple[str, ...]:
-    """What comes before any question: fish that gasp cannot wait for a ranking."""
-    return (*DISTRESS_STEPS, *_THEN) if complaint is Complaint.FISH else ()
+def _first(complaint: Complaint, over_ceiling: float, oxygen: OxygenNow | None) -> tuple[str, ...]:
+    """What comes before any question: fish that gasp, or a level above the ceiling, cannot wait for one."""
+    if complaint is Complaint.FISH:
+        relief = () if oxygen is None else (oxygen.relief,)
+        return (*DISTRESS_STEPS, *relief, *_THEN)
+    if over_ceiling >= OVER_LIKELY:
+        chance = percent(over_ceiling)
+        return (f"CO2 is above the livestock ceiling now (chance {chance}). {_CLOSE_FIRST}",)
+    return ()
+
+
+def _against(complaint: Complaint, case: Case, seen: Look) -> str:
+    """What the records say against the complaint itself; empty where they do not."""
+    low = seen.chance("low_at_lights_on")
+    if complaint is not Complaint.LOW or low is None or low > UNLIKELY:
+        return ""
+    said = evidence("low_at_lights_on", case, seen)
+    return f"By your records it was not too low (chance that it was: {percent(low)}). {said} "
 
 
 def _measurements(
-    causes: list[CauseView], case: Case, seen: Look, watching: Watching
+    causes: list[CauseView], case: Case, seen: Look, watching: Watching, oxygen: OxygenNow | None
 ) -> tuple[MeasurementView, ...]:
-    """What to measure next, the check that separates the kinds of a change that watching told among it."""
+    """What to measure next, among it the checks that settle a change watched, the likeliest cause, oxygen."""
+    doubts = {one.kind: (one.probability or 0.0) * (1.0 - (one.probability or 0.0)) for one in causes}
+    total = sum(doubts.values())
+    if total < LEAST_DOUBT:
+        return ()
     known = [one for one in causes if one.kind in seen.margins]
     chances = [one.probability or 0.0 for one in known]
     readings = [record.at for record in case.records if isinstance(record, PhReading)]
@@ -132,26 +186,43 @@ def _measurements(
     next_best = worth(
         case.found, [seen.margins[one.kind] for one in known], just_read=is_just_read, chances=chances
     )
-    found = [MeasurementView(one.kind, one.label, one.removes) for one in next_best]
-    doubts = {one.kind: (one.probability or 0.0) * (1.0 - (one.probability or 0.0)) for one in causes}
+    share = sum(doubts[one.kind] for one in known) / total
+    found = [MeasurementView(one.kind, one.label, share * one.removes) for one in next_best]
+    found += _settling(causes[0], doubts[causes[0].kind] / total)
+    if oxygen is not None:
+        removes = doubts["low_oxygen"] * oxygen.told_by_a_reading / total
+        found.append(MeasurementView("oxygen", _OXYGEN, removes))
     told = [(kind, watching.of(kind)) for kind in doubts]
     settled = sum(doubts[kind] for kind, change in told if change is not None)
     if settled > 0.0:
         check = max((change for _, change in told if change is not None), key=lambda one: one.chance).check
-        found.append(MeasurementView("check", check, SETTLES * settled / sum(doubts.values())))
-    return tuple(sorted(found, key=lambda one: -one.removes))
+        found.append(MeasurementView("check", check, SETTLES * settled / total))
+    return tuple(sorted((one for one in found if one.removes > 0.0), key=lambda one: -one.removes))
 
 
-def _cause(kind: str, case: Case, seen: Look, watching: Watching) -> CauseView:
+def _settling(top: CauseView, share: float) -> list[MeasurementView]:
+    """The check that settles the likeliest cause, where it is no reading that counts already."""
+    if top.probability is None or top.kind not in SETTLED_BY_HAND:
+        return []
+    return [MeasurementView("settles", top.check, SETTLES * share)]
+
+
+def _cause(
+    kind: str, case: Case, seen: Look, watching: Watching, oxygen: OxygenNow | None = None
+) -> CauseView:
     cause = CAUSES[kind]
+    if oxygen is not None and kind == "low_oxygen":
+        return CauseView(kind, cause.label, oxygen.chance_low, oxygen.evidence, cause.unknown, cause.check)
     chance = watching.chance(kind, seen.chance(cause.condition) if cause.condition else None)
     says = evidence(kind, case, seen) + watching.sentence(kind, case)
     return CauseView(kind, cause.label, chance, says, cause.unknown, cause.check)
 
 
-def _ranked(complaint: Complaint, case: Case, seen: Look, watching: Watching) -> list[CauseView]:
+def _ranked(
+    complaint: Complaint, case: Case, seen: Look, watching: Watching, oxygen: OxygenNow | None
+) -> list[CauseView]:
     """The causes, likeliest first; one that the records say nothing of goes by how often it is met."""
-    found = [(_cause(kind, case, seen, watching), share) for kind, share in BEHIND[complaint]]
+    found = [(_cause(kind, case, seen, watching, oxygen), share) for kind, share in BEHIND[complaint]]
     found.sort(key=lambda pair: -(pair[1] if pair[0].probability is None else pair[0].probability))
     return [cause for cause, _ in found]
 
@@ -179,11 +250,16 @@ def _lower(label: str) -> str:
 
 
 def _remedy(case: Case, complaint: Complaint) -> RemedyView | None:
-    """The next day's plan with its forecast; None while the fish come first."""
-    if complaint is Complaint.FISH or case.found.fish is FishState.DISTRESS:
+    """The next day's plan with its forecast; None while fish or ceiling come first."""
+    is_urgent = case.found.fish is FishState.DISTRESS or case.found.over_ceiling >= OVER_LIKELY
+    if complaint is Complaint.FISH or is_urgent:
         return None
-    plan, left = plan_of(case), _held_if_left(case)
-    helps = left is None or plan.chance_held > left + HELPS
+    plan, as_set = plan_of(case), _if_left(case)
+    left = None if as_set is None else float(as_set.held[0])
+    helps = as_set is None or (
+        plan.chance_held > float(as_set.held[0]) + HELPS
+        or float(as_set.breach[0]) > max(plan.chance_breach + HELPS, plan.breach_bound)
+    )
     return RemedyView(
         text=_plan_text(plan) if helps else _NO_BETTER,
         windows=plan.windows,
@@ -209,11 +285,11 @@ def _plan_text(plan: PlanView) -> str:
     )
 
 
-def _held_if_left(case: Case) -> float | None:
-    """Chance of hitting and holding the band on that day if timer and needle stay; None without a timer."""
+def _if_left(case: Case) -> Verdict | None:
+    """Chances of that day if timer and needle stay; None without a timer."""
     found = case.found
     ahead = horizon(case.tank, case.records, case.now, of_today=False)
     if not ahead.standing:
         return None
     left = Schedule(ahead.standing, found.present_bps, is_new=False)
-    return float(evaluate(found.posterior, found.goal, found.luck, ahead, [left]).held[0])
+    return evaluate(found.posterior, found.goal, found.luck, ahead, [left])

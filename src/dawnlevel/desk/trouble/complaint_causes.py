@@ -178,7 +178,7 @@ CAUSES = {
     "low_oxygen": Cause(
         "Too little oxygen, most likely before the lights",
         "",
-        "oxygen is not recorded here",
+        "oxygen where the fish are; corners have less than the balance says",
         "Measure oxygen before lights-on, or see whether aeration alone calms them.",
     ),
     "fish_health": Cause(

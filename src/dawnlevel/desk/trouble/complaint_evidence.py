@@ -206,6 +206,5 @@ _SAYS: dict[str, Callable[[Case, Look], str]] = {
     "kh_moved": _counted_kh,
     "uneven": _nothing,
     "not_co2": _nothing,
-    "low_oxygen": _nothing,
     "fish_health": _after_change,
 }

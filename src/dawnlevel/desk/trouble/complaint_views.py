@@ -61,7 +61,7 @@ class ComplaintView:
         complaint: machine name of the complaint.
         label: the complaint in a keeper's words.
         at: the moment of the answer.
-        first: what to do before anything else, in order; empty but for fish in need.
+        first: what to do before anything else, in order: fish in need, or CO2 above the ceiling; else empty.
         answer: the likeliest cause in a sentence, or what is missing.
         causes: the likeliest first; those that the records say nothing of take their usual share.
         measurements: what to measure next, the most telling about these causes first.
