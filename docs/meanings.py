@@ -61,7 +61,8 @@ MEANINGS = {
         "at": "moment of the survey before",
         "before_percent": "coefficient of variation then",
         "change_percent": "coefficient of variation now minus then",
-        "chance_more_even": "chance that it is lower now",
+        "chance_more_even": "chance that it is lower now, by what either survey read",
+        "missed": "the lowest place, where only one of the two read it: nothing can be compared; else empty",
         "verdict": "whether it changed beyond meter noise, in words",
     },
     "ExchangeView": {

@@ -182,6 +182,25 @@ def test_a_table_of_places_is_taken_whole_or_not_at_all(keeper: Keeper, tmp_path
 # --- two surveys ---
 
 
+def test_a_corner_that_nobody_read_is_named_and_nothing_is_compared_without_it() -> None:
+    """The corner that was dead before is left out of the second survey: its map cannot know."""
+    rest = tuple(place for place in PLACES if not place.startswith("back right"))
+    records = in_order([*morning(), *survey(0.35, start=(10, 32)), *survey(seed=2, places=rest)])
+    view = spread_of(brook(), records)
+    assert "nobody near back right substrate or back right surface read" in view.verdict
+    assert "across the places read" in view.verdict
+    assert view.compared is not None
+    assert view.compared.missed == "back right substrate"
+    assert "cannot be told: the lowest place, back right substrate" in view.compared.verdict
+    turned = in_order([*morning(), *survey(start=(10, 32), places=rest), *survey(0.35, seed=2)])
+    told = spread_of(brook(), turned).compared
+    assert told is not None
+    assert told.missed == "back right substrate"
+    middles = ("left", "right", "front", "back", "middle")
+    flat = spread_of(brook(), in_order([*morning(), *survey(places=middles)]))
+    assert "no corner was read" in flat.verdict
+
+
 def in_order(records: list[Record]) -> list[Record]:
     return sorted(records, key=lambda one: one.at)
 

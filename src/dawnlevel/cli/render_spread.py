@@ -28,10 +28,11 @@ def _blocks(view: SpreadView) -> Iterator[RenderableType]:
     if view.compared is not None:
         yield title("Against the survey before")
         change = view.compared.change_percent
-        yield Text(
-            f"{view.compared.verdict} Unevenness changed by {change.median:+.0f} points (9 in 10: "
-            f"{change.low_90:+.0f} to {change.high_90:+.0f})."
+        by = (
+            f" Unevenness changed by {change.median:+.0f} points (9 in 10: {change.low_90:+.0f} to "
+            f"{change.high_90:+.0f})."
         )
+        yield Text(view.compared.verdict + ("" if view.compared.missed else by))
         if view.exchange:
             yield Text("If the flow was not touched in between:")
         yield listed(one.text for one in view.exchange)

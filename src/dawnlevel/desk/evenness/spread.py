@@ -19,6 +19,7 @@ from dawnlevel.desk.evenness.spread_views import (
 )
 from dawnlevel.desk.evenness.surveys import Surveyed, known_length_cm, surveys, work_out
 from dawnlevel.desk.evenness.surveys_compared import compared, exchanges
+from dawnlevel.desk.evenness.unread import unread_corners
 from dawnlevel.errors import NotEnoughRecordsError
 from dawnlevel.estimate.posterior import Interval, interval
 from dawnlevel.store import Store
@@ -33,6 +34,7 @@ Array = npt.NDArray[np.float64]
 
 _SOURCES = ("rasmussen_williams_2006", "journel_huijbregts_1978", "cohn_1996")
 _MOVED_MUCH = 0.1
+_CORNERS = 8
 _ENOUGH = 8  # places that see every corner (common practice, no source)
 
 
@@ -88,7 +90,7 @@ def _view(tank: Tank, found: Surveyed, earlier: Surveyed | None) -> SpreadView:
         marks=tuple(_marks(tank)),
         front=_map("From the front", "surface", "substrate", front_view(field.relative.T)),
         top=_map("From above", "back", "front", top_view(field.relative.T)),
-        verdict=_verdict(uneven, zones),
+        verdict=_verdict(uneven, zones, unread_corners(found)),
         notes=tuple(_notes(found, is_assumed=known_length_cm(tank) is None)),
         sources=cited(_SOURCES),
     )
@@ -157,9 +159,10 @@ def _map(title: str, first: str, last: str, cells: Array) -> MapView:
     return MapView(title, first, last, *rows)
 
 
-def _verdict(uneven: Interval, zones: tuple[DeadZoneView, ...]) -> str:
+def _verdict(uneven: Interval, zones: tuple[DeadZoneView, ...], unread: tuple[str, ...]) -> str:
     """What the survey says, in sentences."""
-    spread = f"CO2 differs across the tank by {uneven.median:.0f} % about its mean"
+    among = "places read" if unread else "tank"
+    spread = f"CO2 differs across the {among} by {uneven.median:.0f} % about its mean"
     told = f"{spread} (9 in 10: {uneven.low_90:.0f} to {uneven.high_90:.0f} %)."
     if zones:
         named = "; ".join(
@@ -167,7 +170,16 @@ def _verdict(uneven: Interval, zones: tuple[DeadZoneView, ...]) -> str:
         )
         return f"{told} Dead beyond meter noise: {named}."
     below = 100.0 * (1.0 - DEAD_SHARE)
-    return f"{told} No place is shown to lie more than {below:.0f} % below the mean."
+    which = "None of them" if unread else "No place"
+    told = f"{told} {which} is shown to lie more than {below:.0f} % below the mean."
+    return f"{told} {_say_unread(unread)}" if unread else told
+
+
+def _say_unread(unread: tuple[str, ...]) -> str:
+    """Which corners a survey says nothing of."""
+    named = "no corner" if len(unread) == _CORNERS else f"nobody near {' or '.join(unread)}"
+    was = "was read" if len(unread) == _CORNERS else "read"
+    return f"But {named} {was}, and still water there would not show."
 
 
 def _notes(found: Surveyed, *, is_assumed: bool) -> list[str]:

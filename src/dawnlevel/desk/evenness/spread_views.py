@@ -83,6 +83,7 @@ class ComparisonView:
     before_percent: Interval
     change_percent: Interval
     chance_more_even: float
+    missed: str
     verdict: str
 
 

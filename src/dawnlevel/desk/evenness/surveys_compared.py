@@ -8,6 +8,8 @@ import numpy.typing as npt
 
 from dawnlevel.desk.evenness.spread_views import ComparisonView, ExchangeView
 from dawnlevel.desk.evenness.surveys import Surveyed
+from dawnlevel.desk.evenness.unread import missed_place
+from dawnlevel.desk.wording import percent
 from dawnlevel.estimate.posterior import interval
 from dawnlevel.survey.compare import change
 from dawnlevel.survey.evenness import variation
@@ -30,20 +32,25 @@ def compared(before: Surveyed, after: Surveyed, zone: ZoneInfo) -> ComparisonVie
     found = change(before.field, after.field)
     earlier = before.at.astimezone(zone)
     name = f"the survey of {earlier:%a} {earlier.day} {earlier:%b}, {earlier:%H:%M}"
-    chance = f"chance {100.0 * found.more_even:.0f} %"
+    chance, missed = f"chance {percent(found.more_even)}", missed_place(before, after)
     said = {
         1: f"More even than in {name}, beyond meter noise ({chance}).",
         -1: f"Less even than in {name}, beyond meter noise (chance that it is more even: "
-        f"{100.0 * found.more_even:.0f} %).",
+        f"{percent(found.more_even)}).",
         0: f"Whether it is more even than in {name} cannot be told ({chance}); "
         "more places, or the same places again, would tell.",
     }
+    unlike = (
+        f"Whether it is more even than in {name} cannot be told: the lowest place, {missed}, was read in one "
+        "of the two only. Read it again near the day's peak."
+    )
     return ComparisonView(
         at=earlier,
         before_percent=interval(100.0 * variation(before.field)),
         change_percent=interval(100.0 * found.variation),
         chance_more_even=found.more_even,
-        verdict=said[found.verdict],
+        missed=missed,
+        verdict=unlike if missed else said[found.verdict],
     )
 
 
