@@ -187,7 +187,7 @@ def test_a_corner_that_nobody_read_is_named_and_nothing_is_compared_without_it()
     rest = tuple(place for place in PLACES if not place.startswith("back right"))
     records = in_order([*morning(), *survey(0.35, start=(10, 32)), *survey(seed=2, places=rest)])
     view = spread_of(brook(), records)
-    assert "nobody near back right substrate or back right surface read" in view.verdict
+    assert "nobody read near back right substrate or back right surface:" in view.verdict
     assert "across the places read" in view.verdict
     assert view.compared is not None
     assert view.compared.missed == "back right substrate"
@@ -198,7 +198,7 @@ def test_a_corner_that_nobody_read_is_named_and_nothing_is_compared_without_it()
     assert told.missed == "back right substrate"
     middles = ("left", "right", "front", "back", "middle")
     flat = spread_of(brook(), in_order([*morning(), *survey(places=middles)]))
-    assert "no corner was read" in flat.verdict
+    assert "nobody read in any corner" in flat.verdict
 
 
 def in_order(records: list[Record]) -> list[Record]:

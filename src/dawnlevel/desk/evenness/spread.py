@@ -177,9 +177,10 @@ def _verdict(uneven: Interval, zones: tuple[DeadZoneView, ...], unread: tuple[st
 
 def _say_unread(unread: tuple[str, ...]) -> str:
     """Which corners a survey says nothing of."""
-    named = "no corner" if len(unread) == _CORNERS else f"nobody near {' or '.join(unread)}"
-    was = "was read" if len(unread) == _CORNERS else "read"
-    return f"But {named} {was}, and still water there would not show."
+    *others, last = unread
+    named = f"near {', '.join(others)} or {last}" if others else f"near {last}"
+    where = "in any corner" if len(unread) == _CORNERS else named
+    return f"But nobody read {where}: still water there would not show."
 
 
 def _notes(found: Surveyed, *, is_assumed: bool) -> list[str]:
