@@ -204,6 +204,19 @@ def test_damage_is_found(path: Path) -> None:
     assert findings(path)["damage"] is Health.ILL
 
 
+def test_a_file_cut_off_or_written_over_is_ill_and_a_copy_is_named_as_the_cure(path: Path) -> None:
+    whole = path.read_bytes()
+    for content in (whole[: len(whole) // 2], whole[:5000], b"Dear tank,\n" * 500):
+        for beside in path.parent.glob(f"{path.name}-*"):
+            beside.unlink()
+        path.write_bytes(content)
+        (ill,) = [one for one in examine(str(path), LATER).findings if one.health is Health.ILL]
+        assert "dawnlevel restore FILE --replace" in ill.cure
+    path.write_bytes(b"")
+    (ill,) = [one for one in examine(str(path), LATER).findings if one.health is Health.ILL]
+    assert (ill.name, ill.cure) == ("version", "Check --store.")
+
+
 def test_a_newer_store_and_one_without_guards_are_found(path: Path) -> None:
     with sqlite3.connect(path) as connection:
         connection.execute("DROP TRIGGER records_no_update")

@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from sqlalchemy import exc
 
 from dawnlevel.errors import (
+    DamagedStoreError,
     StoreError,
     StoreFullError,
     StoreLockedError,
@@ -78,12 +79,17 @@ def _kind_of_failure(cause: BaseException | None) -> type[StoreError]:
 
 def store_error(cause: BaseException | None, place: str) -> StoreError:
     """The error of ours for a driver's or the system's error at `place` (a path or an address)."""
+    name = str(getattr(cause, "sqlite_errorname", ""))
+    if name.startswith("SQLITE_CORRUPT"):
+        return DamagedStoreError(place, str(cause))
     kind = _kind_of_failure(cause)
     what, cure = _CURES[kind]
     if kind is StoreUnreachableError and cause is not None:
         said = cause.strerror if isinstance(cause, OSError) else str(cause)
         reason = (said or "").strip().splitlines()
         what = f"The store cannot be opened or read ({reason[0] if reason else type(cause).__name__})."
+    if name == "SQLITE_NOTADB":
+        cure += " If it was your store, put back its latest copy: dawnlevel restore FILE --replace"
     return kind(what, where=place, cure=cure)
 
 

@@ -79,6 +79,9 @@ class DoctorView:
     findings: tuple[Finding, ...]
 
 
+_NO_STORE = Finding("version", Health.ILL, "It is no Dawnlevel store, or an empty one.", "Check --store.")
+
+
 def examine(place: str | None, now: datetime) -> DoctorView:
     """Look at the store at `place`: database, version, damage, records, clock, disk, rights."""
     url = store_url(place)
@@ -107,7 +110,7 @@ def _findings(url: URL, now: datetime) -> Iterator[Finding]:
             yield _database(engine)
             version = _version(engine)
             yield version
-            if is_file:
+            if is_file and version is not _NO_STORE:
                 yield _damage(file_of(url))
             if version.health is Health.WELL:
                 yield _guards(engine)
@@ -212,7 +215,7 @@ def _version(engine: Engine) -> Finding:
             "Nothing: the next command brings it up to date. A copy first does no harm: dawnlevel backup",
         )
     if version is None:
-        return Finding("version", Health.ILL, "It is no Dawnlevel store, or an empty one.", "Check --store.")
+        return _NO_STORE
     return Finding(
         "version", Health.ILL, f"Schema {version}: a newer Dawnlevel wrote it.", "Update Dawnlevel."
     )
