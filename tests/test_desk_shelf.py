@@ -124,6 +124,9 @@ def test_when_it_runs_out_and_what_it_costs(whole: Store) -> None:
     assert view.cost_per_month is not None
     assert view.cost_per_month.median == pytest.approx(20.0 * A_DAY_G * 30.4 / 2000.0, rel=0.07)
     assert view.retest_due == date(2027, 3, 1)
+    assert view.retest == "Its test is due by 1 Mar 2027."
+    late = cylinder_view(whole, "Brook", datetime(2027, 3, 5, 12, tzinfo=UTC))
+    assert late.retest.startswith("Its test is overdue since 1 Mar 2027")
 
 
 def test_where_the_gas_goes_adds_up(whole: Store) -> None:
@@ -366,6 +369,11 @@ def test_each_thing_is_told_once_it_is_due() -> None:
     stamped = cylinder(standard=CylinderStandard.ADR, tested="2016-07")
     assert kinds([stamped], at(15)) == []
     assert kinds([stamped], at(45)) == ["retest"]
+    (soon,), (late,) = (
+        [one for one in due_reminders(TANK, [stamped], at(day)) if one.kind == "retest"] for day in (45, 200)
+    )
+    assert "is due by 1 Jul 2026" in soon.text
+    assert "is overdue since 1 Jul 2026" in late.text
 
 
 def test_the_next_cylinder_is_told_a_week_ahead_of_the_early_end() -> None:

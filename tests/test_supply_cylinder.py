@@ -114,6 +114,31 @@ def test_against_a_brute_force_integration(counts: list[float], gross: list[floa
     assert mine == pytest.approx(brute_force(counts, gross, 0.02, 7e6), abs=0.004)
 
 
+def brute_force_with_regulator(gross: float, tare: float) -> np.ndarray:
+    """The same for one first weighing with the regulator on: 0.8 +- 1.0 kg, cut off at nothing."""
+    charge = 2.0 + CHARGE_SD * 2.0 * np.linspace(-5, 5, 1001)[:, None]
+    regulator = np.linspace(0.0, 6.0, 3001)[None, :]
+    variance = 0.02**2 / 3.0 + TARE_SD_KG**2
+    log = -0.5 * ((charge - 2.0) / (0.02 * 2.0)) ** 2 - 0.5 * (regulator - 0.8) ** 2
+    log = log - 0.5 * (gross - tare - charge - regulator) ** 2 / variance
+    weight = np.exp(log - log.max()).sum(axis=1)
+    return weighted_quantiles(charge.ravel(), weight / weight.sum(), FIVE)
+
+
+@pytest.mark.parametrize("gross", [4.97, 5.01, 5.2, 5.9])
+def test_a_regulator_never_makes_a_cylinder_lighter(gross: float) -> None:
+    found = contents(FACTS, PRIOR, weighed([0.0], [gross], 0.02, 1.0), Gauged())
+    mine = found.quantiles(found.left_kg(0.0), FIVE)
+    assert mine == pytest.approx(brute_force_with_regulator(gross, 3.0), abs=0.006)
+
+
+def test_a_cylinder_no_heavier_than_empty_is_no_full_one() -> None:
+    """A 5 lb charge, 7 lb empty, 7 lb on the scale with its regulator: it was called full."""
+    facts = CylinderFacts(2.268, 3.175)
+    with pytest.raises(BadInputError, match="leak"):
+        contents(facts, PRIOR, weighed([0.0], [3.175], 0.01, 1.0), Gauged())
+
+
 def test_intervals_cover_as_stated() -> None:
     """Cylinders drawn from the prior, weighed with error: nine in ten truths lie within nine in ten."""
     rng = np.random.default_rng(7)

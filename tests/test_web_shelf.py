@@ -87,7 +87,7 @@ def test_without_a_question_there_is_an_example_and_what_is_recorded(world: Worl
     )
     answer = ask(world, "room")
     assert typed(answer, "gas") == "0.9 kg"
-    assert "This one is due by 1 May 2029" in words(answer)
+    assert "This one's date: 1 May 2029" in words(answer)
 
 
 def test_the_solution_is_told_as_the_desk_tells_it(world: World) -> None:

@@ -45,7 +45,7 @@ def _cylinder(care: CylinderCareView) -> Iterator[RenderableType]:
     yield listed(f"every {one.years} years: {one.label}" for one in care.retests)
     yield Text("The stamp on the shoulder and the filler decide.")
     if care.retest_due is not None:
-        yield Text(f"This one is due by {date_text(care.retest_due)}.")
+        yield Text(f"This one's date: {date_text(care.retest_due)}.")
 
 
 def _cut(row: tuple[str, ...], paper: Paper) -> tuple[str, ...]:

@@ -70,8 +70,8 @@ def _rows(view: CylinderView) -> Iterator[tuple[str, str | Text]]:
         yield "next one", f"have it by {date_text(view.exchange_by)}"
     if view.cost_per_month is not None:
         yield "cost", _amount(view.cost_per_month, "a month, in the currency of the price", 2)
-    if view.retest_due is not None:
-        yield "test", f"due by {date_text(view.retest_due)}"
+    if view.retest:
+        yield "test", view.retest
 
 
 def _amount(value: Interval, unit: str, digits: int) -> str:

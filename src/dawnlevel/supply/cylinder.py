@@ -24,7 +24,8 @@ TARE_SD_KG = 0.01
 """Sd of a stamped empty weight [kg]; common practice, no source."""
 
 REGULATOR_KG = (0.8, 1.0)
-"""What regulator, valve and tubing add on the scale: mean and sd [kg]; common practice, no source."""
+"""What regulator, valve and tubing add on the scale: mean and sd [kg] of a normal cut off at nothing, since
+they never make it lighter; common practice, no source."""
 
 USUAL_FILL_KG_L = 0.667
 """Charge over water capacity [kg/L] where the capacity is not known: a usual full charge, within 6 % (0.60 to
@@ -54,7 +55,7 @@ def _scores(count: int) -> Floats:
     return np.array([NormalDist().inv_cdf((place + 0.5) / count) for place in range(count)])
 
 
-_SCORES, _ROUGH_SCORES, _AHEAD = _scores(31), _scores(7), _scores(9)
+_SCORES, _ROUGH_SCORES, _AHEAD = _scores(101), _scores(7), _scores(9)
 _UNKNOWN_KG2 = 100.0**2
 _TEMP_STEP_C = 0.5
 _TOP_C = 64.0
@@ -184,8 +185,11 @@ class _Weigh:
         self.counts = weighed.counts
         self.precision = np.linalg.inv(design @ prior @ design.T + noise) if count else np.zeros((0, 0))
         gain = prior @ design.T @ self.precision
-        self.charge_gain = gain[0]
-        self.charge_sd = float(np.sqrt((prior - gain @ design @ prior)[0, 0]))
+        left = prior - gain @ design @ prior
+        self.charge_gain, self.regulator_gain = gain[0], gain[2]
+        self.charge_sd = float(np.sqrt(left[0, 0]))
+        self.regulator_by_score = float(left[0, 2]) / self.charge_sd
+        self.regulator_sd = float(np.sqrt(max(left[2, 2] - self.regulator_by_score**2, 1e-12)))
 
     def given(self, use_kg: Floats) -> tuple[Floats, Floats]:
         """Mean of the charge [kg] and log likelihood of the weighings for each gas per count, shape (b,)."""
@@ -193,15 +197,31 @@ class _Weigh:
         fit = -0.5 * np.einsum("bi,ij,bj->b", off, self.precision, off)
         return self.mean[0] + off @ self.charge_gain, fit
 
+    def bears(self, use_kg: Floats, scores: Floats) -> Floats:
+        """Log chance that the regulator weighs something, (b, s): gas per count (b,), charge scores (s,).
+
+        Given charge and gas per count its weight is normal; cutting that off at nothing multiplies by this.
+        """
+        from scipy.special import log_ndtr  # noqa: PLC0415 - scipy would slow the start of every command
+
+        off = self.residual + use_kg[:, None] * self.counts
+        middle = self.mean[2] + off @ self.regulator_gain
+        weighs = middle[:, None] + self.regulator_by_score * scores
+        return np.asarray(log_ndtr(weighs / self.regulator_sd))
+
 
 def _check_fit(z: Floats, prior: UsePrior, weigh: _Weigh) -> None:
     """Raise BadInputError where no gas per count, however odd, explains the weighings."""
-    _, fit = weigh.given(prior.median_kg * np.exp(prior.log_sd * z))
+    use = prior.median_kg * np.exp(prior.log_sd * z)
+    _, fit = weigh.given(use)
+    fit = fit + weigh.bears(use, _ROUGH_SCORES).max(axis=1)
     if -2.0 * float(fit.max()) > _MOST_MISFIT + 2.0 * weigh.counts.size:
         raise BadInputError(
             "The weighings fit no cylinder of that charge.",
             where="cylinder",
-            cure="Check weights and units, what stood on the scale, and whether an exchange was recorded.",
+            cure="Check weights and units, what stood on the scale, and whether an exchange was recorded. If "
+            "all is right, it was not full when connected, or gas leaves by a leak: close it, air the room, "
+            "look for bubbles with soapy water.",
         )
 
 
@@ -212,7 +232,7 @@ def _nodes(
     use = prior.median_kg * np.exp(prior.log_sd * z)
     middle, fit = weigh.given(use)
     charge = np.maximum(middle[:, None] + weigh.charge_sd * scores, 0.0)
-    log_weight = np.repeat(fit - 0.5 * z * z, scores.size)
+    log_weight = ((fit - 0.5 * z * z)[:, None] + weigh.bears(use, scores)).ravel()
     nodes = Contents(np.repeat(use, scores.size), charge.ravel(), np.ones(log_weight.size))
     capacity = facts.capacity_l or facts.charge_kg / USUAL_FILL_KG_L
     doubt = 0.0 if facts.capacity_l else FILL_SD

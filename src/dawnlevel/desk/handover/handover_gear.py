@@ -80,7 +80,9 @@ def _gas(case: Case, units: Units) -> Iterator[FactView]:
         yield FactView("It runs out", _runs_out(*cylinder.runs_out))
     retest = cylinder_retest(cylinder.exchange)
     if retest is not None:
-        yield FactView("Its test is due", f"{date_text(retest)}; the stamp and the filler decide")
+        is_over = retest < case.local(case.now).date()
+        named = "Its test is overdue since" if is_over else "Its test is due"
+        yield FactView(named, f"{date_text(retest)}; the stamp and the filler decide")
 
 
 def _runs_out(early: date, likely: date, late: date) -> str:

@@ -8,7 +8,7 @@ import numpy as np
 from dawnlevel.desk.advice.gas_day import gas_day
 from dawnlevel.desk.casebook import SEED, open_case
 from dawnlevel.desk.cited import cited
-from dawnlevel.desk.shelf.cylinder_care import cylinder_retest, fill_kg_l, heat_of, liquid_full_c
+from dawnlevel.desk.shelf.cylinder_care import cylinder_retest, fill_kg_l, heat_of, liquid_full_c, retest_text
 from dawnlevel.desk.shelf.cylinder_case import SHARES, CylinderCase, as_interval, open_cylinder
 from dawnlevel.desk.shelf.shelf_views import CylinderView, GasDayView, GaugeView, RunOutView
 from dawnlevel.errors import NotEnoughRecordsError
@@ -64,11 +64,12 @@ def cylinder_view(store: Store, name: str, now: datetime, seed: int = SEED) -> C
 
 def _view(case: CylinderCase, day: GasDayView | None, no_day: str) -> CylinderView:
     left, use, found = case.left_kg, case.use_g_per_day, case.found
-    runs_out, fill = case.runs_out, fill_kg_l(case.exchange)
+    runs_out, fill, due = case.runs_out, fill_kg_l(case.exchange), cylinder_retest(case.exchange)
+    at = _local(case, case.now)
     return CylinderView(
         tank=case.tank.name,
         timezone=case.tank.timezone,
-        at=_local(case, case.now),
+        at=at,
         fitted=_local(case, case.exchange.at),
         charge_kg=case.exchange.gas_kg,
         counted="bubbles" if case.by_bubbles else "days",
@@ -86,7 +87,8 @@ def _view(case: CylinderCase, day: GasDayView | None, no_day: str) -> CylinderVi
         gas_day=day,
         no_gas_day=no_day,
         cost_per_month=_cost(case.exchange, use),
-        retest_due=cylinder_retest(case.exchange),
+        retest_due=due,
+        retest="" if due is None else retest_text(due, at.date()),
         warnings=_warnings(case),
         weigh_next=_weigh_next(case),
         cautions=tuple(rule.text for rule in HANDLING),

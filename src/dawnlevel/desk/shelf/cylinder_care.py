@@ -4,6 +4,7 @@ from datetime import date
 
 import numpy as np
 
+from dawnlevel.desk.phrases import date_text
 from dawnlevel.desk.shelf.room_views import CylinderCareView, RetestView
 from dawnlevel.desk.shelf.shelf_views import HeatView
 from dawnlevel.supply.cylinder import USUAL_FILL_KG_L
@@ -48,6 +49,16 @@ def cylinder_retest(exchange: CylinderExchange) -> date | None:
     """When the cylinder is due for its test; None where stamp or standard is not known."""
     tested = exchange.tested_in
     return None if tested is None else retest_due(exchange.standard, *tested)
+
+
+def retest_text(due: date, today: date) -> str:
+    """When the cylinder's test is due, or since when it is overdue, in a sentence."""
+    if due >= today:
+        return f"Its test is due by {date_text(due)}."
+    return (
+        f"Its test is overdue since {date_text(due)}: do not have it filled again, hand it in for an "
+        "exchange or a retest; your gas supplier knows the rule that holds."
+    )
 
 
 def fill_kg_l(exchange: CylinderExchange) -> float:

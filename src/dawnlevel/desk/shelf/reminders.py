@@ -40,9 +40,10 @@ def _cylinder(tank: Tank, records: Sequence[Record], now: datetime, today: date)
         return
     retest = cylinder_retest(exchanges[-1])
     if retest is not None and retest - RETEST_AHEAD <= today:
+        when = "is due by" if retest >= today else "is overdue since"
         yield ReminderView(
             "retest",
-            f"The cylinder's test is due by {date_text(retest)}: hand it in for an exchange or a retest.",
+            f"The cylinder's test {when} {date_text(retest)}: hand it in for an exchange or a retest.",
             retest,
         )
     try:

@@ -109,6 +109,7 @@ class CylinderView:
         no_gas_day: why it cannot be told; empty where it can.
         cost_per_month: in the currency of the price [currency]; None without a price.
         retest_due: when the cylinder is due for its test; None where stamp or standard is not known.
+        retest: the same in a sentence, and whether it is overdue; empty where not known.
         warnings: what should be looked at, in words.
         weigh_next: what would tell more, in words.
         cautions: what to mind with cylinders.
@@ -135,6 +136,7 @@ class CylinderView:
     no_gas_day: str
     cost_per_month: Interval | None
     retest_due: date | None
+    retest: str
     warnings: tuple[str, ...]
     weigh_next: str
     cautions: tuple[str, ...]
