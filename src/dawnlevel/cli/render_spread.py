@@ -57,8 +57,9 @@ def _blocks(view: SpreadView) -> Iterator[RenderableType]:
         f"takes {100.0 * one.removes:.0f} % of the map's doubt away"
         for one in view.next_places
     )
-    yield title("To keep in mind")
-    yield listed(view.notes)
+    if view.notes:
+        yield title("To keep in mind")
+        yield listed(view.notes)
 
 
 def _figures(view: SpreadView) -> Iterator[tuple[str, str]]:
