@@ -244,6 +244,8 @@ class Keeper:
             self.set_timer([window for window in self.windows if window[1] <= self.tank.clock()][-1:])
             self.tank.set_gas(0.0)
             return
+        if action.kind in {"read_again", "close_and_read", "find_change"}:
+            return  # the next reading is due at once, and says what to do
         if action.rate_bps is not None and action.rate_bps != self.rate:
             self.set_needle(action.rate_bps)
         self.then = None

@@ -63,7 +63,8 @@ class ActionView:
     """The one thing to do next.
 
     Attributes:
-        kind: `hold`, `raise`, `lower`, `close_gas`, `keep_closed`, `lower_and_aerate`, `plan`, `wait`.
+        kind: `hold`, `raise`, `lower`, `close_gas`, `keep_closed`, `close_and_read`, `read_again`,
+            `find_change`, `lower_and_aerate`, `plan`, `wait`.
         text: one sentence.
         reason: why, in one sentence with its numbers.
         rate_bps: needle count after it [bubbles/s].

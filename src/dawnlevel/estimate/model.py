@@ -30,7 +30,7 @@ from dawnlevel.estimate.priors import (
 )
 from dawnlevel.estimate.timeline import Timeline, build_timeline
 from dawnlevel.estimate.unknowns import Unknowns
-from dawnlevel.tank import BaselineCup, CellSighting, Record, Tank
+from dawnlevel.tank import BaselineCup, CellSighting, PhReading, Record, Tank
 from dawnlevel.units import MEQ_L_PER_DKH
 
 Array = npt.NDArray[np.float64]
@@ -192,10 +192,21 @@ def tank_levels(
     return np.maximum(found, 0.05, out=found)
 
 
-def build_model(tank: Tank, records: Sequence[Record], end: datetime) -> TankModel:
-    """The model of `tank` with its standing `records` (sorted by time) up to `end` (UTC)."""
-    standing = [record for record in records if record.at <= end]
+def build_model(
+    tank: Tank, records: Sequence[Record], end: datetime, since: datetime | None = None
+) -> TankModel:
+    """The model of `tank` with its standing `records` (sorted by time) up to `end` (UTC).
+
+    With `since` (UTC) it begins there: what meter and cell showed before is set aside, the rest counts.
+    """
+    standing = [
+        record
+        for record in records
+        if record.at <= end
+        and (since is None or record.at >= since or not isinstance(record, PhReading | CellSighting))
+    ]
     start = standing[0].at if standing else end - timedelta(hours=1)
+    start = start if since is None else since
     start = min(start, end - timedelta(minutes=1))
     memory = remember(tank, standing, start, end)
     extra = [

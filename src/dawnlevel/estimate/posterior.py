@@ -136,12 +136,14 @@ def posterior(
     n: int = DRAWS,
     proposals: int = PROPOSALS,
     sweeps: int = SWEEPS,
+    since: datetime | None = None,
 ) -> Posterior:
     """The estimate of `tank` at `end` (UTC) from its standing `records` (sorted by time).
 
-    Uses every record up to `end`. The same records and a generator of the same seed give the same draws.
+    Uses every record up to `end`; with `since` (UTC) what meter and cell showed before is set aside. The same
+    records and a generator of the same seed give the same draws.
     """
-    peak, model = find_peak(build_model(tank, records, end))
+    peak, model = find_peak(build_model(tank, records, end, since))
     draws = draw(model, peak, rng, n, proposals, sweeps)
     unknowns = model.unknowns(draws.z)
     baseline = recorded_baseline(records, model.gear)

@@ -11,6 +11,7 @@ from dawnlevel.plan.fish import standing_state
 from dawnlevel.plan.future import Chances, chances
 from dawnlevel.plan.goal import Goal, goal
 from dawnlevel.plan.horizon import Horizon, horizon
+from dawnlevel.plan.odd import CHANGED, OddReading, odd_readings
 from dawnlevel.plan.over import level_told, over_ceiling
 from dawnlevel.plan.past import DayPast, days_past, is_settled
 from dawnlevel.plan.readings import NextReading, next_reading
@@ -35,6 +36,8 @@ class Assessment:
         steering: raise, hold or lower; None where no gas is due.
         at_lights_on: forecast if nothing is touched; None where lights-on is past or no gas is due.
         reading: when to read next.
+        odd: the latest readings that do not fit what was read before; from `CHANGED` on the posterior rests
+            on them, what meter and cell showed before is set aside.
         over_ceiling: chance that the level stands above the livestock ceiling now.
         is_over: whether the lights are on but the gas is closed for the day; then `ahead` is the next day.
     """
@@ -50,6 +53,7 @@ class Assessment:
     steering: Steering | None
     at_lights_on: LightsOn | None
     reading: NextReading | None
+    odd: tuple[OddReading, ...]
     over_ceiling: float
     is_over: bool
 
@@ -66,11 +70,14 @@ def assess(tank: Tank, records: list[Record], now: datetime, rng: np.random.Gene
     """The assessment of `tank` at `now` (UTC) from its standing records, sorted by time."""
     known = [record for record in records if record.at <= now]
     estimate = posterior(tank, known, now, rng)
+    odd = odd_readings(estimate)
+    if len(odd) >= CHANGED:  # the tank is no longer the one that the older readings taught
+        estimate = posterior(tank, known, now, rng, since=odd[0].at)
     luck = chances(estimate, rng)
     told = level_told(known, estimate.levels[-1], tank.co2_limit_mg_l)
     band = goal(tank.target, estimate, tank.co2_limit_mg_l, told)
     days = days_past(estimate, band, known, now)
-    settled = is_settled(days)
+    settled = not odd and is_settled(days)
     rate = present_rate(tank, known)
     ahead = horizon(tank, known, now, of_today=True)
     is_over = ahead.lights_on_h <= 0 and not ahead.standing
@@ -98,6 +105,7 @@ def assess(tank: Tank, records: list[Record], now: datetime, rng: np.random.Gene
         steering=steering,
         at_lights_on=at_lights_on,
         reading=reading,
+        odd=odd,
         over_ceiling=over_ceiling(estimate.levels[-1], tank.co2_limit_mg_l),
         is_over=is_over,
     )

@@ -99,6 +99,8 @@ class Keeper:
         if action.kind == "close_gas":
             self.note(TimerSetting(at=self.now, windows_h=()))
             return
+        if action.kind in {"read_again", "close_and_read", "find_change"}:
+            return  # the next reading is due at once, and says what to do
         self.then_bps = action.then_rate_bps
         if action.rate_bps is not None and action.rate_bps != self.rate:
             self.note(RateSetting(at=self.now, bubbles_per_second=action.rate_bps))

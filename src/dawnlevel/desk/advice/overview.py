@@ -22,6 +22,7 @@ class Attention(StrEnum):
 
 
 _ORDER = list(Attention)
+_TO_DO = {"raise", "lower", "read_again", "close_and_read", "find_change"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +87,7 @@ def by_attention(cards: Iterable[TankCard]) -> tuple[TankCard, ...]:
 def _attention(view: TodayView) -> Attention:
     if view.phase in {Phase.ALARM, Phase.OVER}:
         return Attention.ALARM
-    if view.phase in {Phase.UNEASY, Phase.NO_PLAN} or view.action.kind in {"raise", "lower"}:
+    if view.phase in {Phase.UNEASY, Phase.NO_PLAN} or view.action.kind in _TO_DO:
         return Attention.NOW
     if view.next_reading is not None and view.next_reading.at - view.now.at <= SOON:
         return Attention.SOON

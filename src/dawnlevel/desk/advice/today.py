@@ -2,6 +2,7 @@
 
 from datetime import datetime, timedelta
 
+from dawnlevel.desk.advice.odd import odd_action, odd_note, reads_again
 from dawnlevel.desk.casebook import (
     SEED,
     Case,
@@ -29,6 +30,7 @@ from dawnlevel.plan.fish import DISTRESS_STEPS, UNEASY_FACTOR, UNEASY_STEPS
 from dawnlevel.plan.flow import gas_arriving
 from dawnlevel.plan.goal import CEILING_RISK
 from dawnlevel.plan.horizon import Horizon
+from dawnlevel.plan.odd import CHANGED
 from dawnlevel.plan.over import OVER_LIKELY, OVER_STEPS, READ_LATELY, last_ph_at
 from dawnlevel.plan.readings import EASES_H
 from dawnlevel.plan.schedule import Schedule, countable
@@ -135,6 +137,8 @@ def _reading(case: Case) -> ReadingView | None:
         return ReadingView(
             case.local(case.now + timedelta(hours=EASES_H)), "whether it eases; watch the fish"
         )
+    if reads_again(case) is not None:
+        return ReadingView(case.local(case.now), "whether the last reading was a slip")
     reading = case.found.reading
     if reading is None:
         return None
@@ -151,6 +155,10 @@ def _action(case: Case, phase: Phase) -> ActionView:
         return _over(case)
     if phase is Phase.UNEASY:
         return _uneasy(case)
+    return odd_action(case) or _of_the_day(case, phase)
+
+
+def _of_the_day(case: Case, phase: Phase) -> ActionView:
     steering = case.found.steering
     if phase is Phase.NO_PLAN:
         return _plain(
@@ -224,7 +232,8 @@ def _steer(case: Case, steering: Steering) -> ActionView:
         text = f"Hold at {rate_text(rate)}."
     else:
         text = f"{steering.action.value.capitalize()} to {rate_text(rate)}."
-    if steering.action is Action.RAISE and gas_arriving(case.found.posterior) is not None:
+    is_less = len(case.found.odd) >= CHANGED and case.found.odd[-1].ph > case.found.odd[-1].expected_ph
+    if steering.action is Action.RAISE and (is_less or gas_arriving(case.found.posterior) is not None):
         text = f"See that gas flows; only then raise to {rate_text(rate)}."
     if steering.schedule.later is not None:
         at, then = steering.schedule.later
@@ -278,6 +287,9 @@ def _notes(case: Case) -> list[str]:
     found, notes = case.found, []
     if found.fish is FishState.DISTRESS:
         notes.append("Tuning is locked until the fish are calm and you have recorded it: dawnlevel fish calm")
+    odd = odd_note(case)
+    if odd:
+        notes.append(odd)
     is_over = found.over_ceiling >= OVER_LIKELY
     if found.settled and not is_over:
         notes.append(
