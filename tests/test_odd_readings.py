@@ -88,14 +88,21 @@ def test_an_empty_cylinder_is_believed_from_the_second_reading_on() -> None:
     assert not today.settled
 
 
-def test_a_valve_stuck_open_closes_the_gas_before_it_is_believed_and_after() -> None:
+def test_a_valve_stuck_open_is_read_again_and_then_believed() -> None:
     once = _seen(8.1, (8.0, 5.9))
-    assert once.action.kind == "close_and_read"
-    assert once.action.text.startswith("Close the gas")
+    assert once.action.kind == "read_again"
+    assert once.action.text == "Read pH again now, and see that the gas is closed."
     twice = _seen(8.3, (8.0, 5.9), (8.2, 5.9))
     assert twice.phase is Phase.OVER
     assert twice.now.drop_ph is not None
     assert abs(twice.now.drop_ph.median - 1.7) < 0.05
+
+
+def test_while_gas_flows_such_a_reading_closes_it_until_it_is_read_again() -> None:
+    once = _seen(10.7, (10.67, 5.9))
+    assert once.action.kind == "close_and_read"
+    assert once.action.text.startswith("Close the gas")
+    assert once.picture.gas[-1].closes <= once.now.at
 
 
 def test_a_tank_back_to_what_it_was_is_the_old_one_again() -> None:

@@ -121,6 +121,27 @@ def test_the_whole_way_from_set_up_to_distress(browser: Browser, tmp_path: Path)
     assert PhReading not in kinds  # it was taken back
 
 
+def test_what_another_device_records_leaves_the_focus_where_it_is(browser: Browser, tmp_path: Path) -> None:
+    world = make_world(tmp_path)
+    with served(world) as base:
+        keys = Keys(open_page(browser))
+        keys.open(f"{base}/tanks/Brook")
+        keys.fill("value", "7.31")
+        keys.press()
+        expect(keys.page.locator(".done")).to_contain_text("pH 7.31")
+        keys.tab_to(".done button", back=True)
+        # only what is brought anew lacks this mark
+        keys.page.evaluate("document.querySelector('.done').dataset.old = 'yes'")
+        other = open_page(browser)
+        other.goto(f"{base}/tanks/Brook")
+        other.get_by_role("button", name="Calm", exact=True).click()
+        expect(other.locator(".done")).to_contain_text("fish calm")
+        expect(keys.page.locator(".done:not([data-old])")).to_have_count(1)
+        expect(keys.page.locator(".done button")).to_be_focused()
+        keys.press()
+        expect(keys.page.locator(".done")).to_contain_text("Taken back")
+
+
 def describe_alder(keys: Keys, base: str) -> None:
     """Answer the questions, with a slip in the first step."""
     keys.open(f"{base}/setup")

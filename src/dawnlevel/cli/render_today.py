@@ -23,9 +23,7 @@ from dawnlevel.desk.phrases import (
     time_left,
     until_text,
 )
-from dawnlevel.desk.views import BandView, DayView, Phase, TodayView
-
-_ACT_NOW = {Phase.ALARM, Phase.OVER, Phase.UNEASY}
+from dawnlevel.desk.views import BandView, DayView, TodayView
 
 
 def today_page(view: TodayView, paper: Paper) -> str:
@@ -36,10 +34,10 @@ def today_page(view: TodayView, paper: Paper) -> str:
 def _blocks(view: TodayView, paper: Paper) -> Iterator[RenderableType]:
     now = view.now.at
     yield heading(f"{view.tank}, {day_text(now)}, {clock(now)}", PHASES[view.phase])
-    if view.phase in _ACT_NOW:
+    if view.action.steps:
         yield from _action(view)
     yield Padding(facts(_standing(view)), (1, 0, 0, 0))
-    if view.phase not in _ACT_NOW:
+    if not view.action.steps:
         yield from _action(view)
     if view.notes:
         yield title("Note")

@@ -79,15 +79,15 @@ class ActionView:
     kind: str
     text: str
     reason: str
-    rate_bps: float | None
-    gas_closes: datetime | None
-    then_rate_bps: float | None
-    chance_if_done: float | None
-    chance_if_left: float | None
-    breach_if_done: float | None
-    breach_if_left: float | None
-    breach_until: datetime | None
-    steps: tuple[str, ...]
+    rate_bps: float | None = None
+    gas_closes: datetime | None = None
+    then_rate_bps: float | None = None
+    chance_if_done: float | None = None
+    chance_if_left: float | None = None
+    breach_if_done: float | None = None
+    breach_if_left: float | None = None
+    breach_until: datetime | None = None
+    steps: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

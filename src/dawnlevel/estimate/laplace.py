@@ -24,6 +24,8 @@ _STAGES = ((12.0, 1.0), (3.0, 0.3), (1.0, 0.003))
 """How much the meter's noise is widened, and the gain in log posterior below which a stage ends."""
 
 _FAR_STAGES = ((100.0, 1.0), (30.0, 1.0), *_STAGES)
+"""The same from farther off: at a hundred times its noise a reading pulls over two pH units; own choice."""
+
 _SLIPS_DOUBTED = 2
 """Readings that count as slips from which another peak is looked for: one happens; own choice."""
 

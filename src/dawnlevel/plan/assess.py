@@ -12,7 +12,7 @@ from dawnlevel.plan.future import Chances, chances
 from dawnlevel.plan.goal import Goal, goal
 from dawnlevel.plan.horizon import Horizon, horizon
 from dawnlevel.plan.odd import CHANGED, OddReading, odd_readings
-from dawnlevel.plan.over import level_told, over_ceiling
+from dawnlevel.plan.over import OVER_LIKELY, level_told, over_ceiling
 from dawnlevel.plan.past import DayPast, days_past, is_settled
 from dawnlevel.plan.readings import NextReading, next_reading
 from dawnlevel.plan.schedule import Schedule
@@ -56,6 +56,16 @@ class Assessment:
     odd: tuple[OddReading, ...]
     over_ceiling: float
     is_over: bool
+
+    @property
+    def stands_over(self) -> bool:
+        """Whether the level is rather above the livestock ceiling now than not."""
+        return self.over_ceiling >= OVER_LIKELY
+
+    @property
+    def gas_is_open(self) -> bool:
+        """Whether gas flows now, by timer and hand as recorded."""
+        return bool(self.ahead.standing) and self.ahead.standing[0][0] <= 0.0
 
 
 def present_rate(tank: Tank, records: list[Record]) -> float:

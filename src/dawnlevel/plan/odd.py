@@ -32,6 +32,11 @@ class OddReading:
     expected_ph: float
     co2_mg_l: npt.NDArray[np.float64]
 
+    @property
+    def is_less(self) -> bool:
+        """Whether it stands for less CO2 than expected."""
+        return self.ph > self.expected_ph
+
 
 def odd_readings(posterior: Posterior) -> tuple[OddReading, ...]:
     """The latest pH readings, back to the last that fits, that do not; oldest first."""

@@ -51,14 +51,14 @@ def odd_action(case: Case) -> ActionView | None:
 
 
 def _find_change(odd: tuple[OddReading, ...]) -> ActionView:
-    is_less = odd[-1].ph > odd[-1].expected_ph
+    is_less = odd[-1].is_less
     text = "See whether gas flows before you touch the needle." if is_less else "See what brings more CO2."
     reason = (
         f"The last {len(odd)} readings ({_shown(odd)}) do not fit what was read before (expected "
         f"{odd[-1].expected_ph:.2f}): the tank has changed."
     )
     steps = _LESS if is_less else _MORE
-    return ActionView("find_change", text, reason, None, None, None, None, None, None, None, None, steps)
+    return ActionView("find_change", text, reason, steps=steps)
 
 
 def _shown(odd: tuple[OddReading, ...]) -> str:
@@ -69,20 +69,21 @@ def _shown(odd: tuple[OddReading, ...]) -> str:
 def _again(case: Case, odd: OddReading) -> ActionView:
     """Read again, and close the gas until then where the reading stands for a level above the ceiling."""
     over = over_ceiling(odd.co2_mg_l, case.found.goal.ceiling_mg_l)
-    is_high = over >= OVER_LIKELY
     reason = (
         f"pH {odd.ph:.2f} at {clock_text(case.local(odd.at))} is far from what your records expect "
         f"({odd.expected_ph:.2f}): a slip, or the tank has changed."
     )
-    if is_high:
-        reason += (
-            f" If it is right, CO2 is above the ceiling of {case.found.goal.ceiling_mg_l:g} mg/L (chance "
-            f"{percent(over)})."
-        )
-    text = "Close the gas and read pH again now." if is_high else "Read pH again now."
-    kind = "close_and_read" if is_high else "read_again"
-    steps = ("Watch the fish.", *_AGAIN) if is_high else _AGAIN
-    return ActionView(kind, text, reason, None, None, None, None, None, None, None, None, steps)
+    if over < OVER_LIKELY:
+        return ActionView("read_again", "Read pH again now.", reason, steps=_AGAIN)
+    reason += (
+        f" If it is right, CO2 is above the ceiling of {case.found.goal.ceiling_mg_l:g} mg/L (chance "
+        f"{percent(over)})."
+    )
+    steps = ("Watch the fish.", *_AGAIN)
+    if case.found.gas_is_open:
+        return ActionView("close_and_read", "Close the gas and read pH again now.", reason, steps=steps)
+    text = "Read pH again now, and see that the gas is closed."
+    return ActionView("read_again", text, reason, steps=steps)
 
 
 def odd_note(case: Case) -> str:
@@ -96,7 +97,7 @@ def odd_note(case: Case) -> str:
             f"pH {odd[0].ph:.2f} of {at:%a} {at:%H:%M} does not fit the other records (they expect "
             f"{odd[0].expected_ph:.2f}) and counts for little. Put a slip right: dawnlevel log"
         )
-    side = "less" if odd[-1].ph > odd[-1].expected_ph else "more"
+    side = "less" if odd[-1].is_less else "more"
     return (
         f"The last {len(odd)} readings ({_shown(odd)}) say {side} CO2 than what was read before "
         f"(expected {odd[-1].expected_ph:.2f}). What was learnt before is set aside, so the forecast is wide "

@@ -31,7 +31,7 @@ from dawnlevel.plan.flow import gas_arriving
 from dawnlevel.plan.goal import CEILING_RISK
 from dawnlevel.plan.horizon import Horizon
 from dawnlevel.plan.odd import CHANGED
-from dawnlevel.plan.over import OVER_LIKELY, OVER_STEPS, READ_LATELY, last_ph_at
+from dawnlevel.plan.over import OVER_STEPS, READ_LATELY, last_ph_at
 from dawnlevel.plan.readings import EASES_H
 from dawnlevel.plan.schedule import Schedule, countable
 from dawnlevel.plan.steer import Action, LightsOn, Steering, lights_on_forecast
@@ -80,7 +80,7 @@ def _phase(case: Case) -> Phase:
     found, ahead = case.found, case.found.ahead
     if found.fish is FishState.DISTRESS:
         return Phase.ALARM
-    if found.over_ceiling >= OVER_LIKELY:
+    if found.stands_over:
         return Phase.OVER
     if found.fish is FishState.UNEASY:
         return Phase.UNEASY
@@ -113,11 +113,16 @@ def _followed(case: Case) -> Schedule | None:
     found = case.found
     if found.steering is None:
         return None
-    if found.fish is FishState.DISTRESS or found.over_ceiling >= OVER_LIKELY:
-        return Schedule(((0.0, 0.0),), found.present_bps, is_new=False)
+    closed = Schedule(((0.0, 0.0),), found.present_bps, is_new=False)
+    if found.fish is FishState.DISTRESS or found.stands_over:
+        return closed
     if found.fish is FishState.UNEASY:
         return Schedule(found.ahead.standing, _uneasy_rate(case), is_new=True)
-    return found.steering.schedule
+    odd = odd_action(case)
+    if odd is None:
+        return found.steering.schedule
+    left = Schedule(found.ahead.standing, found.present_bps, is_new=False)
+    return closed if odd.kind == "close_and_read" else left
 
 
 def _if_done(case: Case, followed: Schedule | None) -> LightsOn | None:
@@ -130,7 +135,7 @@ def _if_done(case: Case, followed: Schedule | None) -> LightsOn | None:
 def _reading(case: Case) -> ReadingView | None:
     if case.found.fish is FishState.DISTRESS:
         return None
-    if case.found.over_ceiling >= OVER_LIKELY:
+    if case.found.stands_over:
         wait = timedelta(hours=EASES_H) if _is_lately_read(case) else timedelta(0)
         return ReadingView(case.local(case.now + wait), "whether the level falls; watch the fish")
     if case.found.fish is FishState.UNEASY:
@@ -161,11 +166,11 @@ def _action(case: Case, phase: Phase) -> ActionView:
 def _of_the_day(case: Case, phase: Phase) -> ActionView:
     steering = case.found.steering
     if phase is Phase.NO_PLAN:
-        return _plain(
+        return ActionView(
             "plan", "Plan the next gas day.", "The gas timer has no window before the next lights-on."
         )
     if phase is Phase.FALLING or steering is None:
-        return _plain(
+        return ActionView(
             "wait",
             "Nothing to do: the gas is off for today.",
             "The level is meant to fall before lights-off.",
@@ -174,7 +179,7 @@ def _of_the_day(case: Case, phase: Phase) -> ActionView:
 
 
 def _urgent(kind: str, text: str, reason: str, rate: float | None, steps: tuple[str, ...]) -> ActionView:
-    return ActionView(kind, text, reason, rate, None, None, None, None, None, None, None, steps)
+    return ActionView(kind, text, reason, rate, steps=steps)
 
 
 def _is_lately_read(case: Case) -> bool:
@@ -185,11 +190,10 @@ def _is_lately_read(case: Case) -> bool:
 def _over(case: Case) -> ActionView:
     """The gas closes, or stays closed, until the level is below the ceiling."""
     found, is_read = case.found, _is_lately_read(case)
-    opens_h = min((opens for opens, _ in found.ahead.standing), default=None)
-    flows = opens_h is not None and opens_h <= 0.0
+    flows, standing = found.gas_is_open, found.ahead.standing
     text = "Close the gas now." if flows else "Keep the gas closed."
-    if opens_h is not None and not flows:
-        opens = case.local(found.ahead.moment(opens_h))
+    if standing and not flows:
+        opens = case.local(found.ahead.moment(standing[0][0]))
         text = f"Keep the gas closed; the timer would open it at {clock_text(opens)}."
     where = "CO2 stands" if is_read else "No pH was read in the last hours; by all records CO2 stands"
     reason = (
@@ -221,10 +225,6 @@ def _uneasy(case: Case) -> ActionView:
     )
 
 
-def _plain(kind: str, text: str, reason: str) -> ActionView:
-    return ActionView(kind, text, reason, None, None, None, None, None, None, None, None, ())
-
-
 def _steer(case: Case, steering: Steering) -> ActionView:
     closes = case.local(case.found.ahead.moment(steering.schedule.close_h))
     rate = steering.schedule.rate_bps
@@ -232,7 +232,8 @@ def _steer(case: Case, steering: Steering) -> ActionView:
         text = f"Hold at {rate_text(rate)}."
     else:
         text = f"{steering.action.value.capitalize()} to {rate_text(rate)}."
-    is_less = len(case.found.odd) >= CHANGED and case.found.odd[-1].ph > case.found.odd[-1].expected_ph
+    odd = case.found.odd
+    is_less = len(odd) >= CHANGED and odd[-1].is_less
     if steering.action is Action.RAISE and (is_less or gas_arriving(case.found.posterior) is not None):
         text = f"See that gas flows; only then raise to {rate_text(rate)}."
     if steering.schedule.later is not None:
@@ -290,12 +291,11 @@ def _notes(case: Case) -> list[str]:
     odd = odd_note(case)
     if odd:
         notes.append(odd)
-    is_over = found.over_ceiling >= OVER_LIKELY
-    if found.settled and not is_over:
+    if found.settled and not found.stands_over:
         notes.append(
             "Settled: three days in the band. Leave the needle alone and read when asked to, every few days."
         )
-    if found.steering is not None and not is_over and found.steering.breach > CEILING_RISK:
+    if found.steering is not None and not found.stands_over and found.steering.breach > CEILING_RISK:
         notes.append(
             f"Even with the best choice the chance of passing {over_text(found.goal)} is "
             f"{percent(found.steering.breach)} (bound {percent(CEILING_RISK)}). Watch the fish; "

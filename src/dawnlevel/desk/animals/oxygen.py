@@ -33,9 +33,12 @@ from dawnlevel.units import hpa_to_atm
 
 Array = npt.NDArray[np.float64]
 
+EMERGENCY_MG_L = 4.0
+"""Oxygen at which emergency aeration begins [mg/L]: UF/IFAS FA27 (Francis-Floyd)."""
+
 LIMITS = (
     (5.0, "wanted for health; the daily minimum for early life", "ufifas_fa27"),
-    (4.0, "start emergency aeration", "ufifas_fa27"),
+    (EMERGENCY_MG_L, "start emergency aeration", "ufifas_fa27"),
     (3.0, "daily minimum for feeding and growth", "boyd_gsa"),
     (2.0, "deaths below it", "ufifas_fa27"),
 )

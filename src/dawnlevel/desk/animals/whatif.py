@@ -120,7 +120,7 @@ def whatif_of(case: Case, asked: Asked | None = None) -> WhatIfView:
         tank=case.tank.name,
         at=case.local(case.now),
         ceiling_mg_l=case.tank.co2_limit_mg_l,
-        over_now=over_now_words(case.found.over_ceiling),
+        over_now=over_now_words(case.found.over_ceiling) if case.found.stands_over else "",
         usual_from=case.local(case.now + timedelta(hours=faults[0].begins_h)),
         usual=world.seen(script, faults[0].begins_h),
         morning_h=MORNING_H,
@@ -188,19 +188,18 @@ def _fault(world: _World, fault: Fault, *, guards: bool) -> FaultView:
         kind=fault.kind.value,
         what=fault_words(fault, local_hour(begins, case.zone)),
         begins=begins,
-        outcome=world.seen(faulted(world.script, world.windows, fault, tank), fault.begins_h),
-        seen=_signs(world, fault),
+        outcome=world.seen(failed, fault.begins_h),
+        seen=_signs(world, fault, failed),
         guards=helps,
     )
 
 
-def _signs(world: _World, fault: Fault) -> str:
+def _signs(world: _World, fault: Fault, failed: Script) -> str:
     """What a keeper would see; the cell by its forecast, where it is named."""
     signs = SEEN[fault.kind]
     if fault.kind is not FaultKind.VALVE:
         return signs.format(power=power_text(fault))
-    script = faulted(world.script, world.windows, fault, world.case.tank)
-    then, usual = (world.cell(one, fault.begins_h) for one in (script, world.script))
+    then, usual = (world.cell(one, fault.begins_h) for one in (failed, world.script))
     return signs.format(cell=cell_text(then, usual))
 
 

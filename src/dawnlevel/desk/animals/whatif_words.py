@@ -77,12 +77,10 @@ def _either(colours: tuple[CellColour, ...]) -> str:
 
 
 def over_now_words(chance: float) -> str:
-    """What to do first where CO2 stands above the ceiling now with this chance [-]; else empty."""
-    if chance < OVER_LIKELY:
-        return ""
+    """What to do first where CO2 stands above the ceiling now, with this chance [-]."""
     return (
         f"CO2 is above the ceiling now, without any fault (chance {percent(chance)}): close the gas first. "
-        "What to do, step by step: dawnlevel today"
+        "`dawnlevel today` says what to do, step by step."
     )
 
 

@@ -59,7 +59,7 @@ _NOTHING = "The records say nothing of CO2 in this tank yet, so no cause can be 
 
 _NO_NEWS = timedelta(hours=6)
 
-_CLOSE_FIRST = "Close the gas before you look for any cause; what to do, step by step: dawnlevel today"
+_CLOSE_FIRST = "Close the gas before you look for any cause; `dawnlevel today` says what to do."
 
 _PH = "pH in the tank in the last ten minutes before lights-on: dawnlevel ph PH"
 _CUP = (
@@ -89,14 +89,21 @@ def complaint_in(store: Store, case: Case, complaint: Complaint) -> ComplaintVie
 def asking_view(store: Store, name: str, complaint: Complaint, now: datetime) -> ComplaintView | None:
     """What to read first; None where the records suffice for an answer. Raises NoSuchTankError."""
     tank, now = store.tank(name), now.astimezone(UTC)
-    needs = _needs(tank, [stored.record for stored in store.records(name, until=now)])
+    records = [stored.record for stored in store.records(name, until=now)]
+    needs = _needs(tank, records)
     if not needs:
         return None
+    said = _told_without_cup(store, tank, now) if needs == (_CUP,) else _NOTHING
+    return _asking(tank, complaint, now, needs, said)
+
+
+def _told_without_cup(store: Store, tank: Tank, now: datetime) -> str:
+    """What pH, and KH where it is counted, tell of CO2 although the target's baseline is missing."""
     try:
-        open_case(store, name, now)
+        open_case(store, tank.name, now)
     except NotEnoughRecordsError as error:
-        return _asking(tank, complaint, now, needs, error.what)
-    return _asking(tank, complaint, now, needs, _NOTHING)
+        return error.what
+    return _NOTHING
 
 
 def complaint_of(case: Case, complaint: Complaint, log: WatchView | None = None) -> ComplaintView:
@@ -251,14 +258,14 @@ def _lower(label: str) -> str:
 
 def _remedy(case: Case, complaint: Complaint) -> RemedyView | None:
     """The next day's plan with its forecast; None while fish or ceiling come first."""
-    is_urgent = case.found.fish is FishState.DISTRESS or case.found.over_ceiling >= OVER_LIKELY
+    is_urgent = case.found.fish is FishState.DISTRESS or case.found.stands_over
     if complaint is Complaint.FISH or is_urgent:
         return None
     plan, as_set = plan_of(case), _if_left(case)
     left = None if as_set is None else float(as_set.held[0])
     helps = as_set is None or (
-        plan.chance_held > float(as_set.held[0]) + HELPS
-        or float(as_set.breach[0]) > max(plan.chance_breach + HELPS, plan.breach_bound)
+        plan.chance_held > as_set.held[0] + HELPS
+        or as_set.breach[0] > max(plan.chance_breach + HELPS, plan.breach_bound)
     )
     return RemedyView(
         text=_plan_text(plan) if helps else _NO_BETTER,

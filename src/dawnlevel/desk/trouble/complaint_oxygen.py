@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from dawnlevel.desk.animals.oxygen import EMERGENCY_MG_L
 from dawnlevel.desk.casebook import SEED, Case
 from dawnlevel.desk.wording import percent
 from dawnlevel.estimate.posterior import Interval, interval
@@ -14,9 +15,6 @@ from dawnlevel.plan.oxygen_told import MISSED_SD_MG_L, READ_SD_MG_L, oxygen_told
 
 Array = npt.NDArray[np.float64]
 
-LOW_MG_L = 4.0
-"""Oxygen at which emergency aeration begins [mg/L]: UF/IFAS FA27 (Francis-Floyd)."""
-
 _EASES_H = 1.0
 
 
@@ -25,7 +23,7 @@ class OxygenNow:
     """Oxygen of an opened case, now.
 
     Attributes:
-        chance_low: chance that it is below `LOW_MG_L`.
+        chance_low: chance that it is below `EMERGENCY_MG_L`.
         evidence: what the balance says, in sentences.
         relief: what closing the gas and aerating brings, in a sentence.
         told_by_a_reading: share of the doubt whether it is low that one reading removes.
@@ -45,11 +43,12 @@ def oxygen_now(case: Case) -> OxygenNow:
     level = co2_ahead(told.water, script)
     oxygen = oxygen_ahead(told.water, script, level)
     now, before = oxygen[script.edge(DAY_H)], oxygen[script.edge(DAY_H) : script.edge(2 * DAY_H)].min(axis=0)
-    chance = float((now < LOW_MG_L).mean())
-    rests = f"{len(told.counted)} readings of oxygen" if told.counted else "no reading of oxygen yet"
+    chance = float((now < EMERGENCY_MG_L).mean())
+    count = len(told.counted)
+    rests = f"{count} reading{'s' * (count > 1)} of oxygen" if count else "no reading of oxygen yet"
     evidence = (
         f"By the balance of surface, plants and animals, and {rests}: now {_mg_l(interval(now))}, at the "
-        f"lowest of the day {_mg_l(interval(before))}; below {LOW_MG_L:g} mg/L now: {percent(chance)}."
+        f"lowest of the day {_mg_l(interval(before))}; below {EMERGENCY_MG_L:g} mg/L now: {percent(chance)}."
     )
     eased = moved(script, AIR_PUMP_FACTOR, 0.0)
     level_eased = co2_ahead(told.water, eased)
@@ -65,7 +64,7 @@ def oxygen_now(case: Case) -> OxygenNow:
 
 def _told(oxygen_mg_l: Array, rng: np.random.Generator) -> float:
     """Share of the doubt whether oxygen is low that a reading is expected to remove; draws (n,)."""
-    low = oxygen_mg_l < LOW_MG_L
+    low = oxygen_mg_l < EMERGENCY_MG_L
     doubt = float(low.mean() * (1.0 - low.mean()))
     if doubt <= 0.0:
         return 0.0

@@ -1,6 +1,7 @@
 // The parts of a page that change when something is recorded, fetched from the server and put in their places.
 
 const SHOWN_MS = 60000; // how long "Recorded ..., Undo" stays
+const FOCUSABLE = "a[href], button, input, select, textarea, summary, [tabindex]";
 const PATIENCE_MS = 60000; // a network that swallows what is asked says nothing
 let done = { query: "", until: 0 };
 let running = null;
@@ -77,10 +78,18 @@ function put(root, piece) {
   const old = root.querySelector(`[data-part="${piece.dataset.part}"]`);
   if (!old) return;
   const open = [...old.querySelectorAll("details")].map((details) => details.open);
-  const hadFocus = old.contains(document.activeElement);
+  const focused = old.contains(document.activeElement) ? nameOf(document.activeElement) : null;
   old.replaceChildren(...piece.childNodes);
   old.querySelectorAll("details").forEach((details, place) => {
     details.open = open[place] ?? details.open;
   });
-  if (hadFocus) document.querySelector("#main").focus({ preventScroll: true });
+  if (focused === null) return;
+  const same = [...old.querySelectorAll(FOCUSABLE)].find((element) => nameOf(element) === focused);
+  (same ?? document.querySelector("#main")).focus({ preventScroll: true }); // what went leaves the focus to the page
+}
+
+/** What tells an element that can have the focus from others, before and after its part is brought anew. */
+function nameOf(element) {
+  const of = ["id", "name", "value", "href"].map((name) => element.getAttribute(name));
+  return [element.tagName, ...of, element.form?.getAttribute("action"), element.textContent.trim()].join("\n");
 }
