@@ -24,7 +24,7 @@ import numpy as np
 from store_servers import START, a_tank
 
 from dawnlevel.desk.exchange.exchange import import_table
-from dawnlevel.store import Store, open_store
+from dawnlevel.store import Store, gathering, open_store
 from dawnlevel.tank import PhReading, Record
 from dawnlevel.tank.samples import Samples
 
@@ -67,6 +67,15 @@ def logging(place: Path, first: int, say: Callable[[int], None]) -> None:
             say(number)
 
 
+def hearing(place: Path, first: int, say: Callable[[int], None]) -> None:
+    """Add readings of one live probe, so that each write also gathers what came before."""
+    gathering._MOST_TODAY = gathering._MOST_BEFORE = 2
+    with open_store(str(place)) as store:
+        for number in itertools.count(first):
+            store.add_samples("Brook", log_of(number), "live")
+            say(number)
+
+
 def log_of(number: int) -> Samples:
     """Readings of one write: all say its number."""
     minutes = int(START.timestamp()) // 60 + number + 10_000 * np.arange(BATCH)
@@ -84,6 +93,7 @@ WORKS: dict[str, Work] = {
     "recording": recording,
     "importing": importing,
     "logging": logging,
+    "hearing": hearing,
     "migrating": migrating,
 }
 

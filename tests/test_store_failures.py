@@ -78,7 +78,7 @@ def test_a_current_store_opens_without_loading_the_migration_machinery(path: Pat
     done = run_python(
         """
         import sys
-        from dawnlevel.store import Patience, open_store
+        from dawnlevel.store import open_store
         with open_store(sys.argv[1]) as store:
             store.records("Brook")
         print([name for name in ("alembic", "numpy", "rich", "psycopg") if name in sys.modules])
@@ -122,7 +122,7 @@ def test_a_file_that_may_not_grow_is_told_as_full_and_keeps_what_it_had(path: Pa
         """
         import resource, sys
         from dawnlevel.errors import StoreFullError
-        from dawnlevel.store import Patience, open_store
+        from dawnlevel.store import open_store
         sys.path.insert(0, sys.argv[2])
         from test_store_failures import many
         with open_store(sys.argv[1]) as store:
@@ -144,7 +144,7 @@ def test_a_program_killed_in_the_middle_leaves_what_was_stored_before(path: Path
     done = run_python(
         """
         import os, signal, sys
-        from dawnlevel.store import Patience, open_store, rows
+        from dawnlevel.store import open_store, rows
         sys.path.insert(0, sys.argv[2])
         from test_store_failures import many
         store = open_store(sys.argv[1])
@@ -180,7 +180,7 @@ def test_a_store_held_by_another_writer_is_told_as_locked(path: Path) -> None:
 READ_AND_WRITE = """
     import sys
     from dawnlevel.errors import StoreError
-    from dawnlevel.store import Patience, open_store
+    from dawnlevel.store import open_store
     sys.path.insert(0, sys.argv[2])
     from store_servers import one_of_each
     try:

@@ -12,7 +12,7 @@ from dawnlevel.store import open_store
 HERE = Path(__file__).parent
 
 
-@pytest.mark.parametrize("work", ["recording", "importing", "logging", "migrating"])
+@pytest.mark.parametrize("work", ["recording", "importing", "logging", "hearing", "migrating"])
 def test_a_hundred_kills_lose_nothing_and_leave_nothing_half_there(work: str, tmp_path: Path) -> None:
     done = subprocess.run(
         [sys.executable, str(HERE / "killed_writers.py"), work, str(tmp_path), "100", "20260504"],

@@ -7,7 +7,7 @@ from uuid import uuid4
 
 import numpy as np
 import pytest
-from sqlalchemy import Engine, create_engine, inspect, text
+from sqlalchemy import Engine, create_engine, delete, insert, inspect, text
 from sqlalchemy.exc import DBAPIError, IntegrityError
 from store_servers import START, a_log, a_tank, is_same_log, one_of_each, postgresql_server
 
@@ -19,8 +19,17 @@ from dawnlevel.errors import (
     StoreUnreachableError,
     TankExistsError,
 )
-from dawnlevel.store import Patience, SamplesAdded, Store, TankArchive, TankVersion, open_store, rows
-from dawnlevel.store.schema import metadata
+from dawnlevel.store import (
+    Patience,
+    SamplesAdded,
+    Store,
+    TankArchive,
+    TankVersion,
+    gathering,
+    open_store,
+    rows,
+)
+from dawnlevel.store.schema import metadata, sample_batches, sample_gatherings
 from dawnlevel.tank import PhReading
 from dawnlevel.tank.samples import Samples
 
@@ -170,12 +179,23 @@ def test_of_two_corrections_at_once_the_database_takes_one(
     assert [one.record for one in store.records("Brook")] == [PhReading(at=START, ph=6.58)]
 
 
-@pytest.mark.parametrize("table", ["records", "tank_versions", "sample_batches", "sample_thinnings"])
+def one_by_one(store: Store, log: Samples, source: str = "live") -> None:
+    """As a live probe is stored: reading by reading."""
+    for minute, ph, temp in zip(log.minute_utc, log.ph, log.temp_c, strict=True):
+        one = Samples(np.array([minute]), np.array([ph]), np.array([temp]))
+        assert store.add_samples("Brook", one, source) == SamplesAdded(1, 0, 0)
+
+
+@pytest.mark.parametrize(
+    "table", ["records", "tank_versions", "sample_batches", "sample_thinnings", "sample_gatherings"]
+)
 @pytest.mark.parametrize("change", ["UPDATE {} SET recorded_at_us = 0", "DELETE FROM {}"])
 def test_the_database_itself_refuses_to_change_a_fact(store: Store, table: str, change: str) -> None:
     store.add_records("Brook", one_of_each())
     store.add_samples("Brook", a_log(10), "probe")
     store.thin_samples("Brook", MIDNIGHT, 10, fewer)
+    one_by_one(store, a_log(26, first=START - timedelta(days=1)))
+    one_by_one(store, a_log(1, first=START + timedelta(days=2)))
     with _engine(store).begin() as connection, pytest.raises(DBAPIError, match="never changed or deleted"):
         connection.execute(text(change.format(table)))
 
@@ -421,3 +441,103 @@ def test_what_was_thinned_does_not_come_back_by_itself(store: Store) -> None:
         assert is_same_log(other.samples("Brook"), log)  # what is here stays
         assert other.merge([after], "kept").touched == []
         assert len(other.thinnings("Brook")) == 1
+
+
+def test_readings_that_come_one_by_one_are_gathered(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(gathering, "_MOST_TODAY", 12)
+    monkeypatch.setattr(gathering, "_MOST_BEFORE", 4)
+    day, next_day = a_log(90), a_log(4, seed=6, first=START + timedelta(days=1))
+    one_by_one(store, day)
+    assert len(store.sample_batches("Brook")) <= 12
+    revision = store.samples_revision("Brook")
+    one_by_one(store, next_day)
+    assert store.samples_revision("Brook") > revision
+    whole = Samples(*(np.append(getattr(day, name), getattr(next_day, name)) for name in LOG_FIELDS))
+    assert is_same_log(store.samples("Brook"), whole)
+    imports = store.sample_imports("Brook")
+    assert [one.readings for one in imports[1:]] == [1] * len(next_day)
+    assert (imports[0].source, imports[0].readings) == ("live", len(day))
+    assert store.add_samples("Brook", whole, "live") == SamplesAdded(0, 0, len(whole))
+    assert store.withdraw_samples(imports[0].id) == len(day)
+    assert is_same_log(store.samples("Brook"), next_day)
+
+
+LOG_FIELDS = ("minute_utc", "ph", "temp_c")
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_gathering_changes_nothing_that_counts(
+    store: Store, monkeypatch: pytest.MonkeyPatch, seed: int
+) -> None:
+    """Two probes that correct each other: the same adds without gathering, and with one of them withdrawn."""
+    rng = np.random.default_rng(seed)
+    adds = []
+    for _ in range(60):
+        minutes = np.unique(rng.integers(0, 3 * 1440, 3)) // 20 + int(START.timestamp()) // 60
+        ph = np.round(rng.uniform(6.0, 7.0, minutes.size), 2)
+        source = str(rng.choice(["left", "right"], p=[0.8, 0.2]))
+        adds.append((Samples.gathered(minutes, ph, np.full(minutes.size, np.nan)), source))
+    with open_store("sqlite://", clock=lambda: WRITTEN) as plain:
+        plain.add_tank(a_tank(), START)
+        for log, source in adds:
+            plain.add_samples("Brook", log, source)
+        monkeypatch.setattr(gathering, "_MOST_TODAY", 3)
+        monkeypatch.setattr(gathering, "_MOST_BEFORE", 2)
+        for log, source in adds:
+            store.add_samples("Brook", log, source)
+        assert len(store.sample_batches("Brook")) < len(plain.sample_batches("Brook"))
+        assert is_same_log(store.samples("Brook"), plain.samples("Brook"))
+        for kept in (plain, store):
+            for one in kept.sample_imports("Brook"):
+                if one.source == "right":
+                    kept.withdraw_samples(one.id)
+        assert is_same_log(store.samples("Brook"), plain.samples("Brook"))
+
+
+def test_a_log_gathered_here_and_not_there_is_known_again(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    log = a_log(40)
+    with open_store("sqlite://", clock=lambda: WRITTEN) as other:
+        other.add_tank(a_tank(), START)
+        one_by_one(other, log)
+        monkeypatch.setattr(gathering, "_MOST_TODAY", 5)
+        one_by_one(store, log)
+        for one, more in ((store, other), (other, store)):
+            versions = one.tank_versions("Brook")
+            archive = TankArchive("Brook", versions, [], more.sample_batches("Brook"))
+            count = len(one.sample_batches("Brook"))
+            assert one.merge([archive], "archive").readings == {}
+            assert len(one.sample_batches("Brook")) == count
+            assert is_same_log(one.samples("Brook"), log)
+
+
+def test_what_was_gathered_and_withdrawn_does_not_come_back_from_an_older_copy(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    log = a_log(40)
+    one_by_one(store, log)
+    copy = TankArchive("Brook", store.tank_versions("Brook"), [], store.sample_batches("Brook"))
+    monkeypatch.setattr(gathering, "_MOST_TODAY", 5)
+    after = a_log(1, seed=7, first=START + timedelta(hours=5))
+    one_by_one(store, after)
+    assert store.withdraw_samples(store.sample_imports("Brook")[0].id) == len(log) + 1
+    assert store.merge([copy], "archive").readings == {}
+    assert len(store.samples("Brook")) == 0
+
+
+def test_small_batches_go_only_where_a_whole_one_holds_them(store: Store) -> None:
+    """A note alone lets nothing go: the batch it names must hold the source and the time."""
+    one_by_one(store, a_log(5))
+    store.add_samples("Brook", a_log(5, first=START + timedelta(hours=2)), "elsewhere")
+    ids = [one.id for one in store.sample_batches("Brook")]
+    note = {"tank_id": 1, "from_batch": ids[0], "up_to_batch": ids[-2], "batches": 5, "recorded_at_us": 0}
+    gone = delete(sample_batches).where(sample_batches.c.id == ids[1])
+    for whole in (ids[-1], ids[-1] + 1, ids[0]):
+        with _engine(store).begin() as connection:
+            connection.execute(insert(sample_gatherings), note | {"into_batch": whole})
+        with (
+            _engine(store).begin() as connection,
+            pytest.raises(DBAPIError, match="never changed or deleted"),
+        ):
+            connection.execute(gone)

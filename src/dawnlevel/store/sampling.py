@@ -13,12 +13,14 @@ from sqlalchemy import ColumnElement, Connection, Select, delete, func, insert, 
 
 from dawnlevel.errors import BadInputError
 from dawnlevel.store.batches import FinerSamples, SampleBatch, SampleImport, SamplesAdded, Thinning
+from dawnlevel.store.gathering import gather, newest_us
 from dawnlevel.store.packing import Rows, as_samples, digest_of, digest_of_withdrawal, pack, rounded, unpack
 from dawnlevel.store.schema import from_us, sample_batches, sample_thinnings, tanks, to_us
 from dawnlevel.tank.samples import Samples
 
 DAY_MIN = 1440
 _MINUTE_US = 60_000_000
+_FEW = 60  # readings at once, up to which they come from a live probe and are gathered later (judgement)
 _SOURCE_LIMIT = 200  # characters of the sources of thinned readings (judgement)
 _LAST = (1 << 62) // _MINUTE_US  # a minute after all others
 
@@ -76,20 +78,16 @@ def add(
     if not len(new):
         return SamplesAdded(0, 0, 0)
     hold(connection, tank_row)
-    return _add_rows(
-        connection, tank_row, rounded(new), source, 1, _not_before_last(connection, tank_row, recorded_at)
-    )
+    now_us = _not_before_last(connection, tank_row, recorded_at)
+    added = _add_rows(connection, tank_row, rounded(new), source, 1, now_us)
+    if len(new) <= _FEW and added.new + added.changed:
+        gather(connection, tank_row, int(new.minute_utc[-1]), now_us)
+    return added
 
 
 def _not_before_last(connection: Connection, tank_row: int, recorded_at: datetime) -> int:
     """When it is written down, later than what was written down last: the last one counts, each is one."""
-    query = (
-        select(sample_batches.c.recorded_at_us)
-        .where(sample_batches.c.tank_id == tank_row)
-        .order_by(sample_batches.c.id.desc())
-        .limit(1)
-    )
-    return max(to_us(recorded_at), 1 + (connection.scalar(query) or 0))
+    return max(to_us(recorded_at), 1 + newest_us(connection, tank_row))
 
 
 def _add_rows(
@@ -184,7 +182,7 @@ def imports(connection: Connection, tank_row: int) -> list[SampleImport]:
         .where(table.tank_id == tank_row)
         .group_by(*together)
         .order_by(None)
-        .order_by(func.min(table.id))
+        .order_by(table.recorded_at_us, func.min(table.id))
     )  # fmt: skip
     return [
         SampleImport(row[0], row[1], row[2], row[4], row[5], int(row[6]), from_us(row[3]))
@@ -300,7 +298,10 @@ def merge(
 ) -> int:
     """Bring in what is new of another store's batches of the tank; how many readings.
 
-    Batches are known by their digests. A time that both keep, at different steps, stays as it is here.
+    Batches are known by their digests; gathered in one store and not in the other, by their readings: all
+    of them count here, or stand in one batch of the source that was written down then or later, withdrawn or
+    not. A withdrawal of a batch that is part of a larger one here withdraws nothing here. A time that both
+    keep, at different steps, stays as it is here.
     """
     hold(connection, tank_row)
     ours = batches(connection, tank_row)
@@ -319,6 +320,10 @@ def merge(
                 withdrawn = known[batch.withdraws]
                 if not _is_withdrawn(connection, withdrawn.id):
                     insert_withdrawal(connection, tank_row, withdrawn, to_us(batch.recorded_at))
+        elif batch.id not in taken_back and (
+            _is_part(batch, ours) or (ours and _is_there(connection, tank_row, batch))
+        ):
+            continue
         elif steps - {batch.step_min}:
             if batch.id in taken_back:
                 continue
@@ -336,6 +341,34 @@ def merge(
             brought += batch.readings
     _merge_thinnings(connection, tank_row, thinned)
     return brought
+
+
+def _is_part(batch: SampleBatch, ours: Sequence[SampleBatch]) -> bool:
+    """Whether one of our batches says all that this one says; a later one says it anew."""
+    alike = [
+        one
+        for one in ours
+        if one.withdraws is None
+        and (one.source, one.step_min) == (batch.source, batch.step_min)
+        and one.recorded_at >= batch.recorded_at
+        and one.first_minute <= batch.first_minute
+        and one.last_minute >= batch.last_minute
+    ]
+    return any(_holds(unpack(one.payload), unpack(batch.payload)) for one in alike)
+
+
+def _holds(there: Rows, rows: Rows) -> bool:
+    """Whether `rows`, time by time, are among those that are there."""
+    place = np.searchsorted(there[0], rows[0])
+    inside = np.minimum(place, max(there.shape[1] - 1, 0))
+    return bool(there.shape[1] and (there[:, inside] == rows).all())
+
+
+def _is_there(connection: Connection, tank_row: int, batch: SampleBatch) -> bool:
+    """Whether all that a batch says counts here already."""
+    rows = unpack(batch.payload)
+    there, steps = standing(connection, tank_row, batch.first_minute, batch.last_minute)
+    return _holds(there[:, steps == batch.step_min], rows)
 
 
 def _is_withdrawn(connection: Connection, batch_id: int) -> bool:

@@ -2,9 +2,9 @@
 
 Moments are whole microseconds since 1970-01-01T00:00:00Z, so that both databases sort and keep them
 exactly. Descriptions and payloads are JSON, kept as text: both databases give back the very same letters,
-and a few hundred of them are read in one go. Rows of `tank_versions`, `records`, `sample_batches` and
-`sample_thinnings` are never updated or deleted: triggers refuse it. Only batches of a probe's log that a
-thinning in `sample_thinnings` names may go.
+and a few hundred of them are read in one go. Rows of `tank_versions`, `records`, `sample_batches`,
+`sample_thinnings` and `sample_gatherings` are never updated or deleted: triggers refuse it. Only batches of a
+probe's log that a thinning names may go, and small ones that one larger batch was made of.
 """
 
 from datetime import UTC, datetime, timedelta
@@ -22,7 +22,7 @@ from sqlalchemy import (
     Text,
 )
 
-KNOWN_VERSIONS = ("0001", "0002")
+KNOWN_VERSIONS = ("0001", "0002", "0003")
 """Every schema version this program can read, oldest first; each is a migration's revision."""
 
 CURRENT_VERSION = KNOWN_VERSIONS[-1]
@@ -93,10 +93,25 @@ sample_thinnings = Table(
     Column("recorded_at_us", BigInteger, nullable=False),
 )
 
+sample_gatherings = Table(
+    "sample_gatherings",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("tank_id", ForeignKey("tanks.id"), nullable=False, index=True),
+    Column("from_batch", Integer, nullable=False),
+    Column("up_to_batch", Integer, nullable=False),
+    Column("into_batch", Integer, nullable=False),
+    Column("batches", Integer, nullable=False),
+    Column("recorded_at_us", BigInteger, nullable=False),
+)
+
 TABLES = {
     "0001": ("tanks", "tank_versions", "records"),
     "0002": ("tanks", "tank_versions", "records", "sample_batches", "sample_thinnings"),
-}
+    "0003": (
+        "tanks", "tank_versions", "records", "sample_batches", "sample_thinnings", "sample_gatherings",
+    ),
+}  # fmt: skip
 """The tables that hold facts, by schema version."""
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)

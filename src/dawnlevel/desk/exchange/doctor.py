@@ -32,9 +32,9 @@ _POSTGRESQL_NEEDED = 12  # the oldest that the tests' statements need; older one
 _GUARDS = {
     "sqlite": (
         r"SELECT count(*) FROM sqlite_master WHERE type = 'trigger' AND name LIKE :name ESCAPE '\'",
-        8,
+        10,
     ),
-    "postgresql": ("SELECT count(*) FROM pg_trigger WHERE tgname LIKE :name", 4),
+    "postgresql": ("SELECT count(*) FROM pg_trigger WHERE tgname LIKE :name", 5),
 }
 """How the triggers of the migrations are counted, and how many there are."""
 
