@@ -74,7 +74,7 @@ def complaints(page: Page) -> list[str]:
 
 
 def violations(page: Page) -> list[str]:
-    """What axe-core finds against WCAG 2.2 AA: rule and the elements' own text; once the page has its styles."""
+    """What axe-core finds against WCAG 2.2 AA, once the styles are there: rule and the elements' own text."""
     page.wait_for_load_state("load")
     found = Axe().run(page, options=RULES).response["violations"]
     return [f"{one['id']}: {[node['html'][:150] for node in one['nodes']]}" for one in found]
